@@ -1,0 +1,69 @@
+# Jointable: `make` sets up, builds, verifies and answers; `make test` runs the tests.
+# Paths are quoted throughout, since a checkout may lie in a folder with a space in its name.
+SHELL := /bin/sh
+PYTHON ?= python3
+VENV := .venv
+RUN := "$(VENV)/bin/python"
+export PYTHONPATH := $(CURDIR)
+export PIP_DISABLE_PIP_VERSION_CHECK := 1
+
+.PHONY: all setup build verify demo test check geometry score audit bench explore release clean lock
+
+all: build verify demo
+
+# A tool environment holds uv, which fills .venv from the hashed requirements.
+.tools/bin/uv: requirements/tools.txt
+	$(PYTHON) -m venv .tools
+	.tools/bin/python -m pip install --quiet --require-hashes -r requirements/tools.txt
+	touch .tools/bin/uv
+
+$(VENV)/.synced: .tools/bin/uv requirements/dev.txt
+	test -x "$(VENV)/bin/python" || .tools/bin/uv venv --quiet --python "$$($(PYTHON) -c 'import sys; print(sys.executable)')" "$(VENV)"
+	VIRTUAL_ENV="$(CURDIR)/$(VENV)" .tools/bin/uv pip sync --quiet --require-hashes requirements/dev.txt
+	touch "$(VENV)/.synced"
+
+setup: $(VENV)/.synced
+
+build: setup
+	@$(RUN) -m pipeline
+
+verify: setup
+	@$(RUN) -m pipeline --verify
+
+# Boxes that are overfull on purpose make `fill` end 1; anything else is an error.
+demo: setup
+	@$(RUN) -m jointable joint "3x12 + 1x14 stranded"
+	@$(RUN) -m jointable fill --demo; test $$? -le 1
+
+test: build
+	@$(RUN) -m pytest
+
+check: setup
+	$(RUN) -m ruff check jointable pipeline tests
+	$(RUN) -m ruff format --check jointable pipeline tests
+	$(RUN) -m mypy
+
+geometry: setup
+	$(RUN) -m pipeline.geometry
+
+score: setup
+	$(RUN) -m pipeline.score
+
+audit: build
+	$(RUN) -m pipeline.audit
+
+bench: build
+	$(RUN) -m tests.benchmarks
+
+explore: build
+	$(RUN) -m jointable explore
+
+release: setup
+	$(RUN) -m pipeline.release
+
+lock: .tools/bin/uv
+	.tools/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-annotate --no-header requirements/tools.in -o requirements/tools.txt
+	.tools/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-annotate --no-header --all-extras --group dev pyproject.toml -o requirements/dev.txt
+
+clean:
+	rm -rf "$(VENV)" .tools build dist

@@ -1,0 +1,267 @@
+"""The command line: each command asks the library one question and prints the answer."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+import jointable
+from jointable.errors import InputError
+
+__all__ = ["app", "main"]
+
+app = typer.Typer(
+    name="jointable",
+    help="Choose the connector for a joint, fit the joint in its box, and see where each figure comes from.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON and nothing else.")]
+Family = Annotated[str | None, typer.Option(help="Only this family, such as twist-on.")]
+Grip = Annotated[str | None, typer.Option(help="standard or wide.")]
+
+
+@app.command()
+def joint(
+    text: Annotated[str, typer.Argument(help='The conductors, such as "3x12 + 1x14 stranded".')],
+    family: Family = None,
+    grip: Grip = None,
+    location: Annotated[str | None, typer.Option(help="dry, damp, wet or burial.")] = None,
+    temperature: Annotated[str | None, typer.Option(help="Degrees Celsius at the joint.")] = None,
+    material_mark: Annotated[str | None, typer.Option(help="cu or al-cu.")] = None,
+    pass_through: Annotated[
+        bool, typer.Option("--pass-through", help="One grounding conductor goes on through.")
+    ] = False,
+    reopenable: Annotated[bool, typer.Option("--reopenable", help="It must open again.")] = False,
+    voltage: Annotated[str | None, typer.Option(help="Volts of the circuit.")] = None,
+    listings: Annotated[Path | None, typer.Option(help="Your own listings, a CSV file.")] = None,
+    svg: Annotated[Path | None, typer.Option(help="Write a drawing of the bundle and the ranges.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Which connector classes take a joint.
+
+    Example: jointable joint "3x12 + 1x14 stranded" --location wet
+    """
+    with jointable.open() as reference:
+        answer = reference.connectors(
+            text,
+            family=family,
+            grip=grip,
+            location=location,
+            temperature_c=temperature,
+            material_mark=material_mark,
+            pass_through=pass_through,
+            reopenable=reopenable,
+            voltage=voltage,
+            listings=listings,
+        )
+        if svg is not None:
+            _write(svg, answer.svg())
+    _show(answer.to_dict(), as_json, "show_joint")
+
+
+@app.command("range")
+def range_(
+    size: Annotated[str, typer.Argument(help="The size of the class, such as 16.")],
+    family: Annotated[str, typer.Option(help="The family.")] = "twist-on",
+    grip: Annotated[str, typer.Option(help="standard or wide.")] = "standard",
+    ways: Annotated[str, typer.Option(help="Ways of a clamp.")] = "2",
+    as_json: AsJson = False,
+) -> None:
+    """What a class takes: the least and the greatest mixes, and how many of each size.
+
+    Example: jointable range 16 --grip wide
+    """
+    with jointable.open() as reference:
+        answer = reference.range(size, family=family, grip=grip, ways=ways)
+    _show(answer, as_json, "show_range")
+
+
+@app.command()
+def fill(
+    schedule: Annotated[str | None, typer.Argument(help="A schedule file, or - for standard input.")] = None,
+    demo: Annotated[
+        bool, typer.Option("--demo", help="The invented building that comes with the package.")
+    ] = False,
+    edition: Annotated[str | None, typer.Option(help="The code edition, such as nec-2023.")] = None,
+    output: Annotated[Path | None, typer.Option(help="Write the results: .csv, .parquet or .jsonl.")] = None,
+    report: Annotated[Path | None, typer.Option(help="Write an HTML report.")] = None,
+    strict: Annotated[bool, typer.Option("--strict", help="Stop at the first bad row.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Whether each box of a schedule is big enough, line by line with its clause.
+
+    Example: jointable fill boxes.csv --edition nec-2020
+    """
+    from jointable import fill_command
+
+    if demo == (schedule is not None):
+        raise InputError(
+            "one schedule is asked for", column="SCHEDULE", value=schedule, expected="a file, - or --demo"
+        )
+    with jointable.open() as reference:
+        done = fill_command.run(reference, None if demo else schedule, edition, output, report, strict)
+    if done.results is not None:
+        _show([r.to_dict() for r in done.results], as_json, "show_fill")
+    for line in done.messages:
+        print(line, file=sys.stderr)
+    raise typer.Exit(done.exit_code)
+
+
+@app.command()
+def stock(
+    schedule: Annotated[str, typer.Argument(help="A schedule file, or - for standard input.")],
+    family: Family = None,
+    grip: Grip = None,
+    spare: Annotated[str, typer.Option(help="Spare allowance in per cent.")] = "0",
+    as_json: AsJson = False,
+) -> None:
+    """The fewest classes that serve every joint of a schedule, with quantities.
+
+    Example: jointable stock boxes.csv --spare 10
+    """
+    with jointable.open() as reference:
+        answer = reference.stock(schedule, family=family, grip=grip, spare_percent=spare)
+    _show(answer, as_json, "show_stock")
+
+
+@app.command()
+def trace(
+    table: Annotated[str, typer.Argument(help="The table.")],
+    key: Annotated[str, typer.Argument(help="Primary key values in schema order, as one CSV line.")],
+    column: Annotated[str, typer.Argument(help="The column.")],
+    as_json: AsJson = False,
+) -> None:
+    """Where a value was printed, how it got here, and what checks it.
+
+    Example: jointable trace box "nec-2023,4 x 1-1/2 square" volume_in3
+    """
+    with jointable.open() as reference:
+        answer = reference.trace(table, key, column).to_dict() | {"data_version": reference.data_version}
+    _show(answer, as_json, "show_trace")
+
+
+@app.command()
+def sql(
+    query: Annotated[str, typer.Argument(help="A query over the published tables.")],
+    as_json: AsJson = False,
+    as_csv: Annotated[bool, typer.Option("--csv", help="Print CSV.")] = False,
+) -> None:
+    """Ask the database in SQL, read-only.
+
+    Example: jointable sql "from allowance where edition = 'nec-2023'"
+    """
+    from jointable import query as asking
+
+    with jointable.open() as reference:
+        answer = asking.ask(reference, query)
+    if as_csv:
+        print(answer.csv(), end="")
+        return
+    if as_json:
+        _json(answer.records())
+        return
+    from jointable.console import console
+    from jointable.present import show_rows
+
+    show_rows(console(), answer.names, answer.rows)
+
+
+@app.command()
+def changes(
+    since: Annotated[
+        str | None, typer.Argument(metavar="[FROM]", help="A data version; changes after it.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Which published values changed between releases, and why.
+
+    Example: jointable changes 2026.11.0
+    """
+    from jointable import query as asking
+
+    with jointable.open() as reference:
+        answer = asking.changes(reference, since)
+        version = reference.data_version
+    if as_json:
+        _json({"data_version": version, "changes": answer.records()})
+        return
+    from jointable.console import console
+    from jointable.present import show_rows
+
+    if answer.rows:
+        show_rows(console(), answer.names, answer.rows)
+    else:
+        print(f"no value has changed{' since ' + since if since else ''}; data {version}")
+
+
+def _show(answer: Any, as_json: bool, presenter: str) -> None:
+    if as_json:
+        _json(answer)
+        return
+    from jointable import present
+    from jointable.console import console
+
+    show: Callable[..., None] = getattr(present, presenter)
+    show(console(), answer)
+
+
+def _json(answer: Any) -> None:
+    from jointable.jsonform import dumps
+
+    print(dumps(answer))
+
+
+def _write(path: Path, text: str) -> None:
+    from jointable.files import write_text
+
+    write_text(path, text)
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the command line.
+
+    Args:
+        arguments: The words after the program's name; by default those of the process.
+
+    Returns:
+        0 answered, 1 some box fails or stays undecided, 2 bad input or usage.
+
+    Source: none; this is a form of this project.
+
+    Example:
+        >>> main(["trace", "allowance", "nec-2023,12 AWG", "no_such_column"])
+        2
+    """
+    from jointable.console import prepare_streams
+
+    prepare_streams()
+    try:
+        result = app(args=arguments, standalone_mode=False, prog_name="jointable")
+    except InputError as error:
+        print(error, file=sys.stderr)
+        return 2
+    except BrokenPipeError:
+        sys.stderr.close()
+        return 0
+    except Exception as error:
+        return _usage(error)
+    return result if isinstance(result, int) else 0
+
+
+def _usage(error: Exception) -> int:
+    """A wrong option or argument is one line too; anything else is a fault of ours and is shown whole."""
+    message = getattr(error, "format_message", None)
+    if message is None:
+        if type(error).__name__ == "Abort":
+            return 2
+        raise error
+    print(message(), file=sys.stderr)
+    return 2

@@ -1,0 +1,286 @@
+"""Answers as tables for people; everything here takes the dictionaries that `--json` prints."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from rich import box as rules
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+from rich.tree import Tree
+
+from jointable.trace import plain
+
+__all__ = ["show_fill", "show_joint", "show_range", "show_rows", "show_stock", "show_trace"]
+
+#: Choices shown for each family; the rest are counted.
+MOST_CHOICES = 3
+
+
+def show_joint(out: Console, answer: dict[str, Any]) -> None:
+    """Print the answer of `joint`."""
+    joint = answer["joint"]
+    out.print(Text(joint["text"], style="bold"))
+    out.print(f"total {plain(joint['total_mm2'])} mm², bare bundle {plain(joint['bundle_mm'])} mm across")
+    by_family: dict[str, list[dict[str, Any]]] = {}
+    for choice in answer["choices"]:
+        by_family.setdefault(choice["family"], []).append(choice)
+    if by_family:
+        out.print(_choices(by_family))
+    for family, choices in by_family.items():
+        for note in _distinct(n for c in choices[:MOST_CHOICES] for n in c["notes"]):
+            _line(out, f"{family}: {note}")
+    if not answer["choices"]:
+        out.print("No class takes this joint.")
+    if not answer["choices"] or len(by_family) == 1:
+        _refusals(out, answer["refused"])
+    _split(out, answer)
+    _closing(out, answer)
+
+
+def _choices(by_family: dict[str, list[dict[str, Any]]]) -> Table:
+    table = Table(box=rules.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    for heading, side in (
+        ("class", "left"),
+        ("takes mm²", "right"),
+        ("room cm³", "right"),
+        ("the connector must be", "left"),
+    ):
+        table.add_column(heading, justify=side, overflow="fold")  # type: ignore[arg-type]
+    for choices in by_family.values():
+        for choice in choices[:MOST_CHOICES]:
+            name = choice["listing"]["connector"] if choice.get("listing") else choice["class"]
+            table.add_row(
+                name, _range(choice), plain(choice["room_cm3"]), "; ".join(choice["requires"]) or "-"
+            )
+        if len(choices) > MOST_CHOICES:
+            table.add_row(Text(f"and {len(choices) - MOST_CHOICES} larger", style="dim"), "", "", "")
+    return table
+
+
+def _range(choice: dict[str, Any]) -> str:
+    if choice["total_max_mm2"] is None:
+        return "-"
+    return f"{plain(choice['total_min_mm2'])} – {plain(choice['total_max_mm2'])}"
+
+
+def _refusals(out: Console, refused: list[dict[str, Any]]) -> None:
+    if not refused:
+        return
+    table = Table(box=rules.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    table.add_column("refused", overflow="fold")
+    table.add_column("because", overflow="fold")
+    for refusal in refused[:12]:
+        table.add_row(refusal["class"], refusal["reason"])
+    out.print(table)
+    if len(refused) > 12:
+        _line(out, f"and {len(refused) - 12} more")
+
+
+def _split(out: Console, answer: dict[str, Any]) -> None:
+    split = answer["split"]
+    if split:
+        _line(
+            out,
+            f"With {len(split['connectors'])} connectors and {split['jumpers']} jumpers of {split['jumper']}:",
+        )
+        for part in split["connectors"]:
+            _line(out, f"  {part['class']}: {part['conductors']} and {part['jumper_ends']} jumper ends")
+    elif answer.get("split_reason"):
+        _line(out, answer["split_reason"])
+
+
+def show_fill(out: Console, results: list[dict[str, Any]], detail: bool | None = None) -> None:
+    """Print the answer of `fill`: every box in a line, and the lines of those that do not pass.
+
+    Args:
+        out: Where to print.
+        results: The answer, as `--json` prints it.
+        detail: Lines for every box (True) or for none (False); by default for boxes that do not
+            pass, and for a box that stands alone.
+    """
+    table = Table(box=rules.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    unit = "mL" if results and results[0]["edition"].startswith("cec") else "in³"
+    for heading, side in (
+        ("box", "left"),
+        (f"needs {unit}", "right"),
+        (f"has {unit}", "right"),
+        ("passes", "left"),
+    ):
+        table.add_column(heading, justify=side, overflow="fold")  # type: ignore[arg-type]
+    for r in results:
+        table.add_row(_name(r), *_volumes(r, unit), _verdict(r["passes"]))
+    out.print(table)
+    for r in results:
+        if detail or (detail is None and (len(results) == 1 or r["passes"] is not True)):
+            _detail(out, r, unit)
+    shown = _distinct(a for r in results for a in r["assumptions"]) if len(results) > 1 else []
+    for text in shown[:8]:
+        _line(out, f"Assumed: {text}")
+    if results:
+        _line(
+            out,
+            f"{sum(r['passes'] is True for r in results)} of {len(results)} pass under {results[0]['edition']}.",
+        )
+        _cautions(out, results[0]["cautions"])
+        out.print(Text(f"data {results[0]['data_version']}", style="dim"))
+
+
+def _name(r: dict[str, Any]) -> str:
+    return f"{r['box']} / {r['space']}" if r["space"] else str(r["box"])
+
+
+def _volumes(r: dict[str, Any], unit: str) -> tuple[str, str]:
+    suffix = "cm3" if unit == "mL" else "in3"
+    return plain(r[f"required_{suffix}"]), plain(r[f"available_{suffix}"]) or "?"
+
+
+def _verdict(passes: bool | None) -> Text:
+    if passes is None:
+        return Text("undecided", style="bold")
+    return Text("yes") if passes else Text("NO", style="bold reverse")
+
+
+def _detail(out: Console, r: dict[str, Any], unit: str) -> None:
+    suffix = "cm3" if unit == "mL" else "in3"
+    needs, has = _volumes(r, unit)
+    out.print(Text(f"{_name(r)}: needs {needs} {unit}, has {has} {unit}", style="bold"))
+    table = Table(box=rules.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    for heading, side in (
+        ("item", "left"),
+        ("count", "right"),
+        ("size", "left"),
+        (unit, "right"),
+        ("clause", "left"),
+    ):
+        table.add_column(heading, justify=side, overflow="fold")  # type: ignore[arg-type]
+    for line in r["lines"]:
+        table.add_row(
+            line["item"],
+            plain(line["count"]),
+            line["size"] or "",
+            plain(line[f"volume_{suffix}"]),
+            line["clause"],
+        )
+    out.print(table)
+    for limit in r["limits"]:
+        _line(
+            out,
+            f"{limit['clause']}: needs {plain(limit['needed'])}, given {plain(limit['given']) or 'nothing'}: {_verdict(limit['passes'])}",
+        )
+    if r["remaining"]:
+        room = ", ".join(f"{x['count']} x {x['size']}" for x in r["remaining"] if x["count"])
+        _line(out, f"Still holds one of: {room}" if room else "Holds no further conductor.")
+    for text in r["assumptions"]:
+        _line(out, f"Assumed: {text}")
+    for text in r.get("changes", ()):
+        _line(out, f"Would pass with: {text}")
+
+
+def show_stock(out: Console, answer: dict[str, Any]) -> None:
+    """Print the answer of `stock`."""
+    table = Table(box=rules.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    for heading, side in (("class", "left"), ("joints", "right"), ("to stock", "right")):
+        table.add_column(heading, justify=side, overflow="fold")  # type: ignore[arg-type]
+    for c in answer["classes"]:
+        table.add_row(c["class"], str(c["joints"]), str(c["quantity"]))
+    out.print(table)
+    for joint in answer["unserved"]:
+        _line(out, f"not served: {joint['box']} {joint['joint']}: {joint['reason']}")
+    if len(answer["curve"]) > 1:
+        _line(
+            out,
+            "fewer classes take more room: "
+            + ", ".join(f"{p['classes']}: {plain(p['room_cm3'])} cm³" for p in answer["curve"]),
+        )
+    _closing(out, answer)
+
+
+def show_range(out: Console, answer: dict[str, Any]) -> None:
+    """Print the answer of `range`."""
+    out.print(Text(answer["class"], style="bold"))
+    for name in ("least", "greatest"):
+        for mix in answer[name]:
+            _line(out, f"{name}: {mix['text']} ({plain(mix['total_mm2'])} mm²)")
+    table = Table(box=rules.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    for heading, side in (("size", "left"), ("at least", "right"), ("at most", "right")):
+        table.add_column(heading, justify=side)  # type: ignore[arg-type]
+    for row in answer["by_size"]:
+        table.add_row(row["size"], str(row["min_count"]), str(row["max_count"]))
+    out.print(table)
+    _closing(out, answer)
+
+
+def show_trace(out: Console, answer: dict[str, Any]) -> None:
+    """Print the answer of `trace` as a tree."""
+    out.print(_branch(answer, Tree(_head(answer))))
+
+
+def _head(node: dict[str, Any]) -> Text:
+    unit = f" {node['unit']}" if node["unit"] else ""
+    return Text.assemble(
+        (f"{node['table']} / {node['key']} / {node['column']}", "bold"), f" = {plain(node['value'])}{unit}"
+    )
+
+
+def _branch(node: dict[str, Any], tree: Tree) -> Tree:
+    for text in _facts(node):
+        tree.add(Text(text))
+    for inner in node["inputs"]:
+        _branch(inner, tree.add(_head(inner)))
+    if node.get("more_inputs"):
+        tree.add(Text(f"and {node['more_inputs']} more inputs"))
+    return tree
+
+
+def _facts(node: dict[str, Any]) -> Iterable[str]:
+    if node["formula"]:
+        yield f"derived: {node['formula']}"
+    if node["source"]:
+        edition = f", {node['edition']}" if node.get("edition") else ""
+        yield f"{node['origin']} from {node.get('title') or node['source']}{edition} ({node['source']}), {node['locator']}; access {node['access']}"
+    if node["printed"]:
+        yield f"printed: {node['printed']}"
+    for c in node["corrections"]:
+        yield f"corrected from {c['printed']}: {c['reason']} ({c['evidence']})"
+    for r in node.get("other_readings", ()):
+        yield f"also {r['printed']} in {r['source']}, {r['locator']}"
+    if node["checks"]:
+        yield "checked by " + ", ".join(f"{c['check_id']} ({plain(c['residual'])})" for c in node["checks"])
+    if node["evidence"]:
+        yield f"pieces of evidence: {node['evidence']}"
+    if node.get("note"):
+        yield f"note: {node['note']}"
+
+
+def show_rows(out: Console, names: list[str], rows: list[tuple[Any, ...]]) -> None:
+    """Print the rows of a query."""
+    table = Table(box=rules.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+    for name in names:
+        table.add_column(name, overflow="fold")
+    for row in rows:
+        table.add_row(*("" if v is None else str(v) for v in row))
+    out.print(table)
+
+
+def _closing(out: Console, answer: dict[str, Any]) -> None:
+    for text in answer.get("assumptions", ()):
+        _line(out, f"Assumed: {text}")
+    _cautions(out, answer.get("cautions", []))
+    out.print(Text(f"data {answer['data_version']}", style="dim"))
+
+
+def _cautions(out: Console, cautions: list[dict[str, Any]]) -> None:
+    for caution in cautions:
+        clause = f" [{caution['clause']}]" if caution.get("clause") else ""
+        out.print(Text(f"! {caution['text']}{clause}", style="italic"))
+
+
+def _line(out: Console, text: str) -> None:
+    out.print(Text(text))
+
+
+def _distinct(texts: Iterable[str]) -> list[str]:
+    return list(dict.fromkeys(texts))

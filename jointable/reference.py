@@ -1,0 +1,155 @@
+"""Opening the published database: read-only, locked, and the front of every question."""
+
+from __future__ import annotations
+
+import os
+import threading
+from pathlib import Path
+from typing import Any
+
+import duckdb
+
+from jointable.errors import InputError
+
+__all__ = ["Reference", "database_path", "open_reference"]
+
+#: Where a checkout keeps what it built, and where a wheel keeps its copy.
+_PLACES = (
+    Path(__file__).parent / "data" / "jointable.duckdb",
+    Path(__file__).parent.parent / "published" / "jointable.duckdb",
+)
+
+
+def database_path(path: str | os.PathLike[str] | None = None) -> Path:
+    """Find the published database.
+
+    Args:
+        path: A file to use; else the environment variable JOINTABLE_DATABASE, else the copy
+            inside the installed package, else `published/` of a checkout.
+
+    Returns:
+        The path of an existing file.
+
+    Raises:
+        InputError: There is no such file.
+
+    Source: none; this is a form of this project.
+
+    Example:
+        >>> database_path().name
+        'jointable.duckdb'
+    """
+    named = path or os.environ.get("JOINTABLE_DATABASE")
+    if named:
+        found = Path(named)
+        if not found.is_file():
+            raise InputError(
+                "no database there",
+                column="database",
+                value=named,
+                expected="the path of a jointable.duckdb file",
+            )
+        return found
+    for place in _PLACES:
+        if place.is_file():
+            return place
+    raise InputError(
+        "the database has not been built",
+        column="database",
+        value=str(_PLACES[-1]),
+        expected="run `make build`, or set JOINTABLE_DATABASE to a jointable.duckdb file",
+    )
+
+
+def connect(path: Path) -> duckdb.DuckDBPyConnection:
+    """Open the database read-only, with the outside shut off and the settings locked."""
+    connection = duckdb.connect(str(path), read_only=True)
+    connection.execute("SET enable_external_access = false")
+    connection.execute("SET lock_configuration = true")
+    rows = connection.execute(
+        "SELECT current_setting('enable_external_access'), current_setting('lock_configuration')"
+    ).fetchone()
+    # The settings decide what a query may touch, so they are read back, not taken on trust.
+    if rows is None or rows[0] not in (False, "false") or rows[1] not in (True, "true"):
+        raise InputError("the database could not be locked", column="database", value=str(path))
+    return connection
+
+
+class Reference:
+    """An open, read-only copy of the published tables, and every question asked of them.
+
+    Args:
+        path: The database file.
+
+    Source: the tables' own `source` and `provenance`.
+
+    Example:
+        >>> with open_reference() as reference:
+        ...     len(reference.data_version) > 0
+        True
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.connection = connect(path)
+        self._lock = threading.RLock()
+        self._data_version: str | None = None
+
+    def __enter__(self) -> Reference:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the database."""
+        self.connection.close()
+
+    def rows(self, query: str, parameters: Any = None) -> list[tuple[Any, ...]]:
+        """Run a query and return its rows as tuples."""
+        with self._lock:
+            return self.connection.execute(query, parameters).fetchall()
+
+    def records(self, query: str, parameters: Any = None) -> list[dict[str, Any]]:
+        """Run a query and return its rows as dictionaries."""
+        with self._lock:
+            cursor = self.connection.execute(query, parameters)
+            names = [column[0] for column in cursor.description or ()]
+            return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
+
+    @property
+    def data_version(self) -> str:
+        """The version of the published data (calendar form, as `2026.11.0`)."""
+        if self._data_version is None:
+            self._data_version = str(
+                self.rows(
+                    "SELECT data_version FROM release ORDER BY released DESC, data_version DESC LIMIT 1"
+                )[0][0]
+            )
+        return self._data_version
+
+
+def open_reference(path: str | os.PathLike[str] | None = None) -> Reference:
+    """Open the packaged database, read-only and locked.
+
+    Args:
+        path: A database file; by default the one that `database_path` finds.
+
+    Returns:
+        A `Reference`.
+
+    Raises:
+        InputError: There is no database, or it cannot be opened.
+
+    Source: none; this is a form of this project.
+
+    Example:
+        >>> open_reference().rows("SELECT size FROM conductor_size WHERE size = '12 AWG'")
+        [('12 AWG',)]
+    """
+    place = database_path(path)
+    try:
+        return Reference(place)
+    except duckdb.Error as error:
+        first = str(error).splitlines()[0]
+        raise InputError(f"cannot be opened: {first}", column="database", value=str(place)) from error

@@ -1,0 +1,274 @@
+"""What a schedule of boxes is made of: its columns, its rows in memory, and what is wrong in it."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any
+
+from jointable.errors import InputError
+
+__all__ = [
+    "COLUMNS",
+    "FILE_ROW",
+    "REQUIRED",
+    "Problem",
+    "Scan",
+    "Schedule",
+    "bad_space",
+    "checked_header",
+    "closest",
+    "text_of",
+]
+
+REQUIRED = ("box", "item", "size", "quantity")
+
+#: Every column a schedule may have, in the order in which the documentation lists them.
+COLUMNS = (
+    *REQUIRED,
+    "conductor_size",
+    "gangs",
+    "volume_in3",
+    "volume_cm3",
+    "loop_mm",
+    "depth_mm",
+    "insulation",
+    "material",
+    "construction",
+    "space",
+    "joint",
+    "location",
+    "circuit",
+    "boxes",
+    "note",
+    "wall",
+    "row",
+    "pull",
+    "run",
+    "width_mm",
+    "height_mm",
+    "distance_mm",
+)
+
+#: The column of ours that carries the row of the file; a schedule's own `row` is a row of raceways.
+FILE_ROW = "file_row"
+
+#: Characters that look like a space or like nothing, and make two equal words differ.
+_HIDDEN = {
+    "\u00a0": "a non-breaking space",
+    "\u2007": "a figure space",
+    "\u202f": "a narrow non-breaking space",
+    "\u2009": "a thin space",
+    "\u200b": "a zero-width space",
+    "\u200d": "a zero-width joiner",
+    "\ufeff": "a byte order mark",
+    "\x00": "a NUL character",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing wrong in a schedule: where, what, and what would be right."""
+
+    file_row: int | None
+    box: str | None
+    column: str | None
+    value: str | None
+    reason: str
+    expected: str | None = None
+
+    def error(self, name: str | None) -> InputError:
+        """The problem as the one line that a user sees."""
+        reason = self.reason
+        if self.file_row is None and self.box is not None:
+            reason = f"box {self.box!r}: {reason}"
+        return InputError(
+            reason,
+            file=name,
+            row=self.file_row,
+            column=self.column,
+            value=self.value,
+            expected=self.expected,
+        )
+
+    @property
+    def text(self) -> str:
+        """What is wrong and what would be right, on one line, without the place."""
+        whole = f"{self.reason}; {self.expected}" if self.expected else self.reason
+        return " ".join(whole.split())
+
+
+@dataclass(frozen=True, slots=True)
+class Scan:
+    """Rows that stay where they are: files or a frame, read by DuckDB as it computes.
+
+    Args:
+        kind: `parquet`, `csv` or `object`.
+        paths: The files of the first two kinds.
+        source: The frame of the last.
+    """
+
+    kind: str
+    paths: tuple[str, ...] = ()
+    source: Any = None
+
+
+@dataclass(frozen=True, slots=True)
+class Schedule:
+    """A schedule that was opened: either its cells as text in memory, or a scan.
+
+    Args:
+        name: What messages call it; None for rows given from Python.
+        columns: The schedule columns it has.
+        cells: One list a column, as text (None where empty), with the file row of each.
+        scan: Where the rows are, if they are too many for memory.
+        bad_rows: Rows that could not be read as rows; the boxes they name are bad.
+        size: Number of rows, where it is known.
+    """
+
+    name: str | None
+    columns: tuple[str, ...]
+    cells: Mapping[str, Sequence[Any]] | None = None
+    scan: Scan | None = None
+    bad_rows: tuple[Problem, ...] = field(default=())
+    size: int | None = None
+
+
+def closest(word: str, words: Iterable[str]) -> str | None:
+    """The most alike of some words, or None where none is alike.
+
+    Args:
+        word: What was written.
+        words: What could have been meant.
+
+    Returns:
+        One of `words`, or None.
+
+    Source: none; likeness as of Python's `difflib`.
+
+    Example:
+        >>> closest("qty", COLUMNS)
+        'quantity'
+    """
+    found = difflib.get_close_matches(word.strip().lower(), list(words), n=1, cutoff=0.5)
+    return found[0] if found else None
+
+
+def checked_header(
+    names: Sequence[str],
+    file: str | None,
+    row: int | None = None,
+    required: Sequence[str] = REQUIRED,
+) -> tuple[str, ...]:
+    """Check the column names of a schedule.
+
+    Args:
+        names: The names as written.
+        file: What messages call the schedule.
+        row: The row they stand in.
+        required: The names that must be there.
+
+    Returns:
+        The names as the rest of the library writes them.
+
+    Raises:
+        InputError: A name is unknown, doubled or missing.
+
+    Source: none; the form is this project's.
+
+    Example:
+        >>> checked_header(["Box", "item", "size", "quantity"], "a.csv")
+        ('box', 'item', 'size', 'quantity')
+    """
+    found = tuple(name.strip().lower() for name in names)
+    if not set(found) & set(REQUIRED):
+        raise InputError(
+            "no header line",
+            file=file,
+            row=row,
+            value=",".join(names)[:60],
+            expected=_separator_hint(names) or f"the first line is {','.join(REQUIRED)}",
+        )
+    for name, written in zip(found, names, strict=True):
+        if name not in COLUMNS:
+            guess = closest(name, COLUMNS)
+            hint = f"did you mean {guess!r}?" if guess else f"the columns are {', '.join(COLUMNS)}"
+            raise InputError(
+                "unknown column" if name else "a column without a name",
+                file=file,
+                row=row,
+                column=written.strip() or f"column {found.index(name) + 1}",
+                value=written,
+                expected=hint,
+            )
+        if found.count(name) > 1:
+            raise InputError(
+                "the column stands twice",
+                file=file,
+                row=row,
+                column=name,
+                expected="each column once",
+            )
+    for name in required:
+        if name not in found:
+            raise InputError(
+                "the column is missing",
+                file=file,
+                row=row,
+                column=name,
+                expected=f"a header with {','.join(required)}",
+            )
+    return found
+
+
+def _separator_hint(names: Sequence[str]) -> str | None:
+    for mark, word in ((";", "semicolons"), ("\t", "tabs"), ("|", "bars")):
+        if len(names) == 1 and mark in names[0]:
+            return f"the columns are parted by {word}; save it with commas"
+    return None
+
+
+def bad_space(text: str) -> str | None:
+    """Name the hidden character in a cell, if it holds one.
+
+    Args:
+        text: The cell.
+
+    Returns:
+        The character in words, or None.
+
+    Source: none; the names are those of the Unicode Standard.
+
+    Example:
+        >>> bad_space("12\\u00a0AWG")
+        'a non-breaking space'
+    """
+    if text.isascii() and "\x00" not in text:
+        return None
+    return next((name for mark, name in _HIDDEN.items() if mark in text), None)
+
+
+def text_of(value: Any) -> str | None:
+    """A value from Python as the text a schedule would hold.
+
+    Args:
+        value: Text, a number or None.
+
+    Returns:
+        The text, or None for nothing; a whole float is written as an integer.
+
+    Source: none; the form is this project's.
+
+    Example:
+        >>> [text_of(v) for v in (12, 2.0, Decimal("30.30"), float("nan"), "  ")]
+        ['12', '2', '30.30', None, None]
+    """
+    if value is None or value != value:
+        return None
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))
+    if isinstance(value, Decimal):
+        return format(value, "f")
+    return str(value).strip() or None

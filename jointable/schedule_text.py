@@ -1,0 +1,349 @@
+"""Schedules written as text: CSV files, one box in TOML, and lists of rows from Python."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+import re
+import tomllib
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from jointable.errors import InputError
+from jointable.schedule_form import (
+    COLUMNS,
+    FILE_ROW,
+    Problem,
+    Schedule,
+    bad_space,
+    checked_header,
+    closest,
+    text_of,
+)
+
+__all__ = ["csv_header", "csv_problems", "from_csv", "from_records", "from_toml"]
+
+#: First bytes of files that are no text, and what to do about each.
+_SIGNATURES = (
+    (b"PK\x03\x04", "a workbook or archive, not text", "save the sheet as CSV UTF-8"),
+    (b"\xd0\xcf\x11\xe0", "a workbook, not text", "save the sheet as CSV UTF-8"),
+    (b"%PDF", "a PDF, not text", "a CSV file"),
+    (codecs.BOM_UTF16_LE, "UTF-16 text", "save it as CSV UTF-8"),
+    (codecs.BOM_UTF16_BE, "UTF-16 text", "save it as CSV UTF-8"),
+)
+
+
+def from_csv(data: bytes, name: str) -> Schedule:
+    """Read a CSV schedule.
+
+    Args:
+        data: The bytes of the file, UTF-8, with or without a byte order mark.
+        name: What messages call the file.
+
+    Returns:
+        A schedule with its cells in memory; rows of the wrong length are its `bad_rows`.
+
+    Raises:
+        InputError: It is empty, no UTF-8 text, wrongly quoted, or its header is wrong.
+
+    Source: none; the form is this project's, on RFC 4180 (2005).
+
+    Example:
+        >>> from_csv(b"box,item,size,quantity\\nA,conductor,12,2\\n", "a.csv").cells["size"]
+        ['12']
+    """
+    text = _decoded(data, name)
+    records = _records(text, name)
+    row, header = next(records, (1, []))
+    columns = checked_header(header, name, row)
+    kept: list[Sequence[str | None]] = []
+    rows: list[int] = []
+    bad: list[Problem] = []
+    for row, record in records:
+        problem = _row_problem(columns, row, record)
+        if problem:
+            bad.append(problem)
+            continue
+        kept.append([cell.strip() or None for cell in record])
+        rows.append(row)
+    if not kept and not bad:
+        raise InputError(
+            "no rows below the header", file=name, row=row, expected="a row for each item"
+        )
+    across = list(zip(*kept, strict=True)) if kept else [()] * len(columns)
+    cells: dict[str, Sequence[Any]] = {c: list(v) for c, v in zip(columns, across, strict=True)}
+    cells[FILE_ROW] = rows
+    return Schedule(name, columns, cells, bad_rows=tuple(bad), size=len(rows))
+
+
+def csv_problems(lines: Iterable[bytes], name: str) -> Iterator[Problem]:
+    """Look through a CSV file that is too large for memory for rows that are no rows.
+
+    Args:
+        lines: Its lines, as bytes.
+        name: What messages call the file.
+
+    Yields:
+        A problem for each row of the wrong length or with a hidden character.
+
+    Raises:
+        InputError: It is no UTF-8 text, wrongly quoted, or its header is wrong.
+
+    Source: none; the form is this project's.
+
+    Example:
+        >>> [p.file_row for p in csv_problems([b"box,item,size,quantity\\n", b"A,box\\n"], "a.csv")]
+        [2]
+    """
+    records = _streamed(lines, name)
+    row, header = next(records, (1, []))
+    columns = checked_header(header, name, row)
+    for row, record in records:
+        problem = _row_problem(columns, row, record)
+        if problem:
+            yield problem
+
+
+def csv_header(lines: Iterable[bytes], name: str) -> tuple[str, ...]:
+    """Read no more than the header of a CSV file."""
+    row, header = next(_streamed(lines, name), (1, []))
+    return checked_header(header, name, row)
+
+
+def _streamed(lines: Iterable[bytes], name: str) -> Iterator[tuple[int, list[str]]]:
+    return _parsed(
+        (_decoded_line(line, number, name) for number, line in enumerate(lines, 1)), name
+    )
+
+
+def _decoded_line(line: bytes, number: int, name: str) -> str:
+    try:
+        return line.decode("utf-8-sig" if number == 1 else "utf-8")
+    except UnicodeDecodeError as error:
+        raise _not_utf8(line, error.start, number, name) from None
+
+
+def _decoded(data: bytes, name: str) -> str:
+    for signature, what, right in _SIGNATURES:
+        if data.startswith(signature):
+            raise InputError(f"this is {what}", file=name, expected=right)
+    if not data.strip(b"\xef\xbb\xbf \t\r\n"):
+        raise InputError(
+            "the file is empty",
+            file=name,
+            expected="the line box,item,size,quantity and a row for each item",
+        )
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        # The codec numbers bytes after the mark, so the place is looked up without it.
+        body = data.removeprefix(codecs.BOM_UTF8)
+        start = body.rfind(b"\n", 0, error.start) + 1
+        end = body.find(b"\n", error.start)
+        line = body[start : end if end >= 0 else len(body)]
+        raise _not_utf8(line, error.start - start, body.count(b"\n", 0, start) + 1, name) from None
+
+
+def _not_utf8(line: bytes, at: int, number: int, name: str) -> InputError:
+    before = line[:at].decode("utf-8", "replace")
+    cell = (before.rsplit(",", 1)[-1] + line[at:].decode("latin-1").split(",", 1)[0]).strip()
+    return InputError(
+        f"byte 0x{line[at]:02x} is not UTF-8",
+        file=name,
+        row=number,
+        column=f"column {before.count(',') + 1}",
+        value=cell,
+        expected="save it as CSV UTF-8",
+    )
+
+
+def _records(text: str, name: str) -> Iterator[tuple[int, list[str]]]:
+    return _parsed(io.StringIO(text, newline=""), name)
+
+
+def _parsed(lines: Iterable[str], name: str) -> Iterator[tuple[int, list[str]]]:
+    """Number the records from 1, as a spreadsheet does, and leave out the empty ones."""
+    row = 0
+    reader = csv.reader(lines, strict=True)
+    while True:
+        row += 1
+        try:
+            record = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            what = str(error).splitlines()[0]
+            raise InputError(
+                f"this row cannot be read: {what}",
+                file=name,
+                row=row,
+                expected='a cell with a comma or quote stands in double quotes, "" for one quote',
+            ) from None
+        if any(cell.strip() for cell in record):
+            yield row, record
+
+
+def _row_problem(columns: Sequence[str], row: int, record: Sequence[str]) -> Problem | None:
+    at = columns.index("box")
+    box = (record[at].strip() or None) if at < len(record) else None
+    if len(record) < len(columns):
+        return Problem(
+            row,
+            box,
+            columns[len(record)],
+            None,
+            f"the row has {len(record)} cells and the header {len(columns)}",
+            "a cell, empty if need be, for each column",
+        )
+    if len(record) > len(columns):
+        return Problem(
+            row,
+            box,
+            f"column {len(columns) + 1}",
+            record[len(columns)],
+            f"the row has {len(record)} cells and the header {len(columns)}",
+            "a cell with a comma in it stands in double quotes",
+        )
+    for column, cell in zip(columns, record, strict=True):
+        hidden = bad_space(cell) if column != "note" else None
+        if hidden:
+            return Problem(row, box, column, cell, f"the cell holds {hidden}", "plain spaces only")
+    return None
+
+
+def from_records(records: Iterable[Mapping[str, Any]], name: str | None = None) -> Schedule:
+    """Take a schedule as rows from Python.
+
+    Args:
+        records: One mapping an item, with schedule columns as keys; a key left out is empty. Rows
+            none of which names a box are one box.
+        name: What messages call it.
+
+    Returns:
+        A schedule with its cells in memory; its rows are numbered from 1.
+
+    Raises:
+        InputError: There are no rows, or a key is no column.
+
+    Source: none; the form is this project's.
+
+    Example:
+        >>> from_records([{"item": "conductor", "size": 12, "quantity": 2}]).cells["box"]
+        ['box 1']
+    """
+    rows = list(records)
+    if not rows:
+        raise InputError("the schedule is empty", file=name, expected="a row for each item")
+    cells: dict[str, list[Any]] = {}
+    for number, record in enumerate(rows, 1):
+        if not isinstance(record, Mapping):
+            raise InputError(
+                "not a row",
+                file=name,
+                row=number,
+                value=record,
+                expected="a mapping such as {'item': 'conductor', …}",
+            )
+        for key, value in record.items():
+            column = str(key).strip().lower()
+            if column not in COLUMNS:
+                checked_header([str(key), "item"], name, number, required=())
+            cells.setdefault(column, [None] * len(rows))[number - 1] = _plain(
+                value, name, number, column
+            )
+    if "item" not in cells:
+        raise InputError(
+            "no row names its item",
+            file=name,
+            column="item",
+            expected="an item such as 'conductor'",
+        )
+    if "box" not in cells:
+        cells["box"] = ["box 1"] * len(rows)
+    columns = tuple(c for c in COLUMNS if c in cells)
+    ordered: dict[str, Sequence[Any]] = {c: cells[c] for c in columns}
+    ordered[FILE_ROW] = list(range(1, len(rows) + 1))
+    return Schedule(name, columns, ordered, size=len(rows))
+
+
+def _plain(value: Any, name: str | None, row: int, column: str) -> str | None:
+    if isinstance(value, (Mapping, list, tuple, set, bytes, bool)):
+        raise InputError("not text or a number", file=name, row=row, column=column, value=value)
+    text = text_of(value)
+    hidden = bad_space(text) if text and column != "note" else None
+    if hidden:
+        raise InputError(
+            f"the cell holds {hidden}",
+            file=name,
+            row=row,
+            column=column,
+            value=text,
+            expected="plain spaces only",
+        )
+    return text
+
+
+def from_toml(data: bytes, name: str) -> Schedule:
+    """Read one box written by hand in TOML.
+
+    The columns of the box's own row stand at the top (`box` is its name, `size` or `volume_in3`
+    what it is); `items` is a list of tables, one an item.
+
+    Args:
+        data: The bytes of the file.
+        name: What messages call the file.
+
+    Returns:
+        A schedule with its cells in memory: row 1 is the box, then the items in order.
+
+    Raises:
+        InputError: It is no TOML, or has a key that is no column.
+
+    Source: none; the form is this project's, on TOML 1.0.
+
+    Example:
+        >>> box = b'box = "A"\\nsize = "4 x 1-1/2 square"\\nitems = [{item = "cable", size = "12/2"}]'
+        >>> from_toml(box, "a.toml").cells["item"]
+        ['box', 'cable']
+    """
+    text = _decoded(data, name)
+    try:
+        table = tomllib.loads(text, parse_float=Decimal)
+    except tomllib.TOMLDecodeError as error:
+        place = re.search(r"\(at line (\d+)", str(error))
+        what = str(error).split(" (at ")[0]
+        row = int(place[1]) if place else None
+        raise InputError(
+            f"no TOML: {what}", file=name, row=row, expected='lines such as size = "12/2"'
+        ) from None
+    return from_table(table, name)
+
+
+def from_table(table: Mapping[str, Any], name: str | None) -> Schedule:
+    """Take one box as a table: the keys of the box's row, and `items`."""
+    own = {key: value for key, value in table.items() if key != "items"}
+    items = table.get("items")
+    if not isinstance(items, list) or not items:
+        guess = closest("items", [key for key in own if key not in COLUMNS])
+        hint = f"is {guess!r} meant? " if guess else ""
+        raise InputError(
+            "the box has no items",
+            file=name,
+            column="items",
+            expected=hint + 'items = [{item = "cable", size = "12/2", quantity = 2}]',
+        )
+    box = own.get("box") or "box 1"
+    rows = [{"item": "box", **own, "box": box}]
+    for number, item in enumerate(items, 1):
+        if not isinstance(item, Mapping):
+            raise InputError(
+                "not a table",
+                file=name,
+                column=f"items {number}",
+                value=item,
+                expected='{item = "cable", size = "12/2"}',
+            )
+        rows.append({"box": box, **item})
+    return from_records(rows, name)

@@ -1,0 +1,1 @@
+"""One module for each group of tables: how its raw files become published cells."""

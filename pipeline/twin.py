@@ -1,0 +1,78 @@
+"""The SQLite twin for the explorer: the same rows, written from DuckDB's catalogue."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+
+import duckdb
+
+__all__ = ["write_sqlite"]
+
+
+def write_sqlite(path: Path, database: Path, order: list[str]) -> None:
+    """Write the twin of a DuckDB file; equal content gives equal bytes.
+
+    Args:
+        path: The file to write; it must not exist.
+        database: The DuckDB file.
+        order: Table names, each after those its foreign keys name.
+    """
+    with duckdb.connect(str(database), read_only=True) as source, sqlite3.connect(path) as target:
+        target.execute("PRAGMA page_size = 4096")
+        target.execute("PRAGMA journal_mode = OFF")
+        for name in order:
+            columns = source.execute(
+                "SELECT column_name, data_type, is_nullable FROM duckdb_columns() WHERE table_name = ? ORDER BY column_index",
+                [name],
+            ).fetchall()
+            target.execute(_ddl(source, name, columns))
+            marks = ", ".join("?" for _ in columns)
+            values = ", ".join(_value(column, kind) for column, kind, _ in columns)
+            rows = source.execute(f'SELECT {values} FROM "{name}" ORDER BY {_order(source, name)}').fetchall()
+            target.executemany(f'INSERT INTO "{name}" VALUES ({marks})', rows)
+        target.commit()
+        target.execute("VACUUM")
+    target.close()
+
+
+def _keys(source: duckdb.DuckDBPyConnection, name: str, kind: str) -> list[tuple[list[str], str, list[str]]]:
+    return source.execute(
+        "SELECT constraint_column_names, referenced_table, referenced_column_names FROM duckdb_constraints() "
+        "WHERE table_name = ? AND constraint_type = ? ORDER BY constraint_index",
+        [name, kind],
+    ).fetchall()
+
+
+def _order(source: duckdb.DuckDBPyConnection, name: str) -> str:
+    primary = _keys(source, name, "PRIMARY KEY")
+    return _names(primary[0][0]) if primary else "ALL"
+
+
+def _ddl(source: duckdb.DuckDBPyConnection, name: str, columns: list[tuple[str, str, bool]]) -> str:
+    lines = [f'"{c}" {_type(kind)}{"" if nullable else " NOT NULL"}' for c, kind, nullable in columns]
+    lines += [f"PRIMARY KEY ({_names(k)})" for k, _, _ in _keys(source, name, "PRIMARY KEY")]
+    lines += [f"UNIQUE ({_names(k)})" for k, _, _ in _keys(source, name, "UNIQUE")]
+    lines += [
+        f'FOREIGN KEY ({_names(k)}) REFERENCES "{table}" ({_names(columns)})'
+        for k, table, columns in _keys(source, name, "FOREIGN KEY")
+    ]
+    return f'CREATE TABLE "{name}" (\n  ' + ",\n  ".join(lines) + "\n) STRICT"
+
+
+def _names(columns: list[str]) -> str:
+    return ", ".join(f'"{column}"' for column in columns)
+
+
+def _type(kind: str) -> str:
+    if kind in ("INTEGER", "BOOLEAN"):
+        return "INTEGER"
+    return "REAL" if kind.startswith("DECIMAL") else "TEXT"
+
+
+def _value(column: str, kind: str) -> str:
+    if kind == "BOOLEAN":
+        return f'CAST("{column}" AS INTEGER)'
+    if kind.startswith("DECIMAL"):
+        return f'CAST("{column}" AS DOUBLE)'
+    return f'CAST("{column}" AS VARCHAR)' if kind == "DATE" else f'"{column}"'
