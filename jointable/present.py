@@ -166,10 +166,8 @@ def _detail(out: Console, r: dict[str, Any], unit: str) -> None:
         )
     out.print(table)
     for limit in r["limits"]:
-        _line(
-            out,
-            f"{limit['clause']}: needs {plain(limit['needed'])}, given {plain(limit['given']) or 'nothing'}: {_verdict(limit['passes'])}",
-        )
+        given = plain(limit["given"]) or "nothing"
+        _line(out, f"{limit['clause']}: needs {plain(limit['needed'])}, given {given}: {_verdict(limit['passes'])}")
     if r["remaining"]:
         room = ", ".join(f"{x['count']} x {x['size']}" for x in r["remaining"] if x["count"])
         _line(out, f"Still holds one of: {room}" if room else "Holds no further conductor.")
@@ -240,7 +238,9 @@ def _facts(node: dict[str, Any]) -> Iterable[str]:
         yield f"derived: {node['formula']}"
     if node["source"]:
         edition = f", {node['edition']}" if node.get("edition") else ""
-        yield f"{node['origin']} from {node.get('title') or node['source']}{edition} ({node['source']}), {node['locator']}; access {node['access']}"
+        title = node.get("title") or node["source"]
+        place = f"{title}{edition} ({node['source']}), {node['locator']}"
+        yield f"{node['origin']} from {place}; access {node['access']}"
     if node["printed"]:
         yield f"printed: {node['printed']}"
     for c in node["corrections"]:

@@ -5,11 +5,17 @@ from __future__ import annotations
 import os
 import threading
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import duckdb
 
 from jointable.errors import InputError
+
+if TYPE_CHECKING:
+    from jointable.fill import FillResult
+    from jointable.joint import JointAnswer
+    from jointable.notation import Joint
+    from jointable.trace import Trace
 
 __all__ = ["Reference", "database_path", "open_reference"]
 
@@ -116,6 +122,62 @@ class Reference:
             cursor = self.connection.execute(query, parameters)
             names = [column[0] for column in cursor.description or ()]
             return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
+
+    # Each question is answered by the module of its name; these are the doors to them.
+
+    def connectors(self, joint: Joint | str, **demands: Any) -> JointAnswer:
+        """Which connector classes take a joint; see `jointable.joint.choose`."""
+        from jointable.joint import choose
+
+        return choose(self, joint, **demands)
+
+    def split(self, joint: Joint | str, **demands: Any) -> Any:
+        """How to make a joint with several connectors; see `jointable.split.split`."""
+        from jointable.split import split
+
+        return split(self, joint, **demands)
+
+    def range(self, size: str, **options: Any) -> dict[str, Any]:
+        """What a class takes; see `jointable.ranges.range_of_class`."""
+        from jointable.ranges import range_of_class
+
+        return range_of_class(self, size, **options).to_dict()
+
+    def stock(self, schedule: Any, **options: Any) -> dict[str, Any]:
+        """The fewest classes that serve a schedule; see `jointable.stock.stock`."""
+        from jointable.stock import stock
+
+        return stock(self, schedule, **options).to_dict()
+
+    def fill(self, schedule: Any, edition: str | None = None, **options: Any) -> list[FillResult]:
+        """Whether each box is big enough; see `jointable.fill.fill`."""
+        from jointable.fill import fill
+
+        return fill(self, schedule, edition, **options)
+
+    def smallest_box(self, items: Any, edition: str | None = None) -> Any:
+        """The standard boxes that hold the items, smallest first; see `jointable.advice`."""
+        from jointable.advice import smallest_box
+
+        return smallest_box(self, items, edition)
+
+    def what_changes_it(self, items: Any, edition: str | None = None) -> Any:
+        """Which single change brings an overfull box under; see `jointable.advice`."""
+        from jointable.advice import what_changes_it
+
+        return what_changes_it(self, items, edition)
+
+    def room(self, rows: Any, **options: Any) -> Any:
+        """What is physically left in a box, an estimate; see `jointable.room.room`."""
+        from jointable.room import room
+
+        return room(self, rows, **options)
+
+    def trace(self, table: str, key: str | tuple[str, ...], column: str) -> Trace:
+        """Where a value comes from; see `jointable.trace.trace`."""
+        from jointable.trace import trace
+
+        return trace(self, table, key, column)
 
     @property
     def data_version(self) -> str:

@@ -133,7 +133,8 @@ class _Tracer:
     def key_columns(self, table: str) -> list[str]:
         if table not in self.keys:
             rows = self.reference.rows(
-                "SELECT constraint_column_names FROM duckdb_constraints() WHERE table_name = ? AND constraint_type = 'PRIMARY KEY'",
+                "SELECT constraint_column_names FROM duckdb_constraints() "
+                "WHERE table_name = ? AND constraint_type = 'PRIMARY KEY'",
                 [table],
             )
             if not rows:
@@ -220,7 +221,8 @@ class _Tracer:
 
     def _unit(self, found: Trace) -> str | None:
         rows = self.reference.rows(
-            "SELECT regexp_extract(comment, '\\[([^\\]]+)\\]$', 1) FROM duckdb_columns() WHERE table_name = ? AND column_name = ?",
+            "SELECT regexp_extract(comment, '\\[([^\\]]+)\\]$', 1) FROM duckdb_columns() "
+            "WHERE table_name = ? AND column_name = ?",
             [found.table, found.column],
         )
         return (rows[0][0] or None) if rows else None
