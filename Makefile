@@ -35,7 +35,13 @@ demo: setup
 	@$(RUN) -m jointable joint "3x12 + 1x14 stranded"
 	@$(RUN) -m jointable fill --demo; test $$? -le 1
 
-test: build
+# Old clients of the database, each in an environment of its own.
+$(VENV)-duckdb-%/.synced: .tools/bin/uv requirements/duckdb-%.txt
+	.tools/bin/uv venv --quiet --clear --python "$$($(PYTHON) -c 'import sys; print(sys.executable)')" "$(VENV)-duckdb-$*"
+	VIRTUAL_ENV="$(CURDIR)/$(VENV)-duckdb-$*" .tools/bin/uv pip sync --quiet --require-hashes requirements/duckdb-$*.txt
+	touch "$(VENV)-duckdb-$*/.synced"
+
+test: build $(VENV)-duckdb-1.2/.synced $(VENV)-duckdb-1.4/.synced
 	@$(RUN) -m pytest
 
 check: setup
@@ -62,8 +68,10 @@ release: setup
 	$(RUN) -m pipeline.release
 
 lock: .tools/bin/uv
-	.tools/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-annotate --no-header requirements/tools.in -o requirements/tools.txt
+	for name in tools duckdb-1.2 duckdb-1.4; do \
+	  .tools/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-annotate --no-header "requirements/$$name.in" -o "requirements/$$name.txt" || exit 1; \
+	done
 	.tools/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-annotate --no-header --all-extras --group dev pyproject.toml -o requirements/dev.txt
 
 clean:
-	rm -rf "$(VENV)" .tools build dist
+	rm -rf "$(VENV)" "$(VENV)-duckdb-1.2" "$(VENV)-duckdb-1.4" .tools build dist

@@ -12,15 +12,9 @@ from typing import Any
 import duckdb
 
 from jointable.errors import InputError
+from jointable.schedule_csv import csv_header, csv_problems, from_csv
 from jointable.schedule_form import COLUMNS, REQUIRED, Problem, Scan, Schedule, checked_header
-from jointable.schedule_text import (
-    csv_header,
-    csv_problems,
-    from_csv,
-    from_records,
-    from_table,
-    from_toml,
-)
+from jointable.schedule_rows import from_records, from_table, from_toml
 
 __all__ = ["COLUMNS", "REQUIRED", "Problem", "Schedule", "csv_problems", "read_schedule"]
 
@@ -28,7 +22,7 @@ __all__ = ["COLUMNS", "REQUIRED", "Problem", "Schedule", "csv_problems", "read_s
 TEXT_ROWS = 100_000
 TEXT_BYTES = 16 * 2**20
 
-_FORMS = "a CSV, TOML or Parquet file, a folder or pattern of Parquet files, '-', a frame, or a list of rows"
+_FORMS = "a path, '-', a frame, a relation, or a list of rows"
 
 
 def read_schedule(source: Any, *, in_memory: bool = False) -> Schedule:
@@ -77,7 +71,7 @@ def _from_path(place: str, in_memory: bool) -> Schedule:
         if not path.exists() and glob.has_magic(place):
             return _from_parquet(place, sorted(glob.glob(place, recursive=True)), in_memory)
         if not path.exists():
-            raise InputError("there is no such file", file=place, expected=_FORMS)
+            raise InputError("there is no such file", file=place, expected="the path of a schedule")
         with path.open("rb") as stream:
             start = stream.read(4)
         if start == b"PAR1":
@@ -134,24 +128,18 @@ def _from_frame(source: Any, in_memory: bool) -> Schedule:
             relation = connection.sql("FROM given")
         except (duckdb.Error, ImportError) as error:
             what = str(error).splitlines()[0]
-            raise InputError(
-                f"this frame cannot be read: {what}", value=type(source).__name__
-            ) from error
+            raise InputError(f"this frame cannot be read: {what}", value=type(source).__name__) from error
         return _from_relation(relation, in_memory, source)
 
 
-def _from_relation(
-    relation: duckdb.DuckDBPyRelation, in_memory: bool, source: Any = None
-) -> Schedule:
+def _from_relation(relation: duckdb.DuckDBPyRelation, in_memory: bool, source: Any = None) -> Schedule:
     columns = checked_header(relation.columns, None)
     rows = relation.fetchall() if in_memory else relation.limit(TEXT_ROWS + 1).fetchall()
     if not rows:
         raise InputError("no rows", expected="a row for each item")
     if len(rows) <= TEXT_ROWS or in_memory:
         return _held(None, columns, rows)
-    return Schedule(
-        None, columns, scan=Scan("object", source=relation if source is None else source)
-    )
+    return Schedule(None, columns, scan=Scan("object", source=relation if source is None else source))
 
 
 def _held(name: str | None, columns: tuple[str, ...], rows: list[tuple[Any, ...]]) -> Schedule:

@@ -21,6 +21,7 @@ __all__ = [
     "checked_header",
     "closest",
     "text_of",
+    "unknown_column",
 ]
 
 REQUIRED = ("box", "item", "size", "quantity")
@@ -135,6 +136,18 @@ class Schedule:
     bad_rows: tuple[Problem, ...] = field(default=())
     size: int | None = None
 
+    def records(self) -> list[dict[str, Any]]:
+        """The rows as mappings from column to text, with the file row of each.
+
+        Raises:
+            InputError: A row could not be read as a row, or the rows are not in memory.
+        """
+        if self.bad_rows:
+            raise self.bad_rows[0].error(self.name)
+        if self.cells is None:
+            raise InputError("too many rows to hold in memory", file=self.name)
+        return [dict(zip(self.cells, row, strict=True)) for row in zip(*self.cells.values(), strict=True)]
+
 
 def closest(word: str, words: Iterable[str]) -> str | None:
     """The most alike of some words, or None where none is alike.
@@ -168,7 +181,6 @@ def checked_header(
         names: The names as written.
         file: What messages call the schedule.
         row: The row they stand in.
-        required: The names that must be there.
 
     Returns:
         The names as the rest of the library writes them.
@@ -183,7 +195,8 @@ def checked_header(
         ('box', 'item', 'size', 'quantity')
     """
     found = tuple(name.strip().lower() for name in names)
-    if not set(found) & set(REQUIRED):
+    # Two of the four names: a row of items can hold the word `box` too.
+    if len(set(found) & set(REQUIRED)) < 2:
         raise InputError(
             "no header line",
             file=file,
@@ -193,16 +206,7 @@ def checked_header(
         )
     for name, written in zip(found, names, strict=True):
         if name not in COLUMNS:
-            guess = closest(name, COLUMNS)
-            hint = f"did you mean {guess!r}?" if guess else f"the columns are {', '.join(COLUMNS)}"
-            raise InputError(
-                "unknown column" if name else "a column without a name",
-                file=file,
-                row=row,
-                column=written.strip() or f"column {found.index(name) + 1}",
-                value=written,
-                expected=hint,
-            )
+            raise unknown_column(written, file, row, found.index(name) + 1)
         if found.count(name) > 1:
             raise InputError(
                 "the column stands twice",
@@ -211,16 +215,29 @@ def checked_header(
                 column=name,
                 expected="each column once",
             )
-    for name in required:
+    for name in REQUIRED:
         if name not in found:
             raise InputError(
                 "the column is missing",
                 file=file,
                 row=row,
                 column=name,
-                expected=f"a header with {','.join(required)}",
+                expected=f"a header with {','.join(REQUIRED)}",
             )
     return found
+
+
+def unknown_column(written: str, file: str | None, row: int | None, number: int = 1) -> InputError:
+    """The error for a column that no schedule has."""
+    guess = closest(written, COLUMNS)
+    return InputError(
+        "unknown column" if written.strip() else "a column without a name",
+        file=file,
+        row=row,
+        column=written.strip() or f"column {number}",
+        value=written,
+        expected=f"did you mean {guess!r}?" if guess else f"the columns are {', '.join(COLUMNS)}",
+    )
 
 
 def _separator_hint(names: Sequence[str]) -> str | None:

@@ -20,7 +20,6 @@ from pipeline.publish import replace_folder, stage, staged_matches
 from pipeline.read import read_raw
 from pipeline.readings import Raw
 from pipeline.schema import TableSchema, load_raw_schemas, load_schemas
-from pipeline.textfiles import validate_text
 
 __all__ = ["Result", "assemble", "build", "verify", "verify_data"]
 
@@ -41,8 +40,17 @@ def load(raw_folder: Path, step: Step) -> Raw:
     """Read raw/, hold it against its schemas and apply the corrections ledger."""
     schemas = load_raw_schemas()
     step("read")
-    validate_text(raw_folder, schemas)
-    return apply_corrections(read_raw(raw_folder, schemas), schemas)
+    rows = read_raw(raw_folder, schemas)
+    _keyed_twice(rows)
+    return apply_corrections(rows, schemas)
+
+
+def _keyed_twice(rows: Raw) -> None:
+    """Compare what was keyed twice before anything else looks at the values."""
+    checks = [c for c in all_checks() if c.layer == "second keying"]
+    failures = [f for c in checks for f in run_check(c, Context(rows, {})).failures]
+    if failures:
+        raise BuildError(failures)
 
 
 def verify_data(raw: Raw, data: Conformed) -> list[Outcome]:

@@ -10,12 +10,13 @@ from pkgutil import iter_modules
 from pipeline.failures import Failure
 from pipeline.readings import Raw, RawRow, Reading, Tables
 
-__all__ = ["Check", "Comparison", "Context", "Outcome", "all_checks", "check", "run_check"]
+__all__ = ["Check", "Comparison", "Context", "Outcome", "all_checks", "check", "register", "run_check"]
 
 #: The four layers, in the order in which they run.
 LAYERS = ("schema", "keys", "cross-check", "second evidence", "second keying")
 
 Cell = tuple[RawRow, str]
+Runner = Callable[["Context"], Iterator["Comparison"]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +64,7 @@ class Check:
     what: str
     tolerance: str
     reason: str
-    run: Callable[[Context], Iterator[Comparison]]
+    run: Runner
 
 
 @dataclass(slots=True)
@@ -90,18 +91,23 @@ def check(
     what: str,
     tolerance: str = "exact",
     reason: str = "",
-) -> Callable[[Callable[[Context], Iterator[Comparison]]], Callable[[Context], Iterator[Comparison]]]:
+) -> Callable[[Runner], Runner]:
     """Register a check; `reads` names the raw files whose cells it bears on."""
-    if layer not in LAYERS:
-        raise ValueError(f"no such layer: {layer}")
 
-    def register(run: Callable[[Context], Iterator[Comparison]]) -> Callable[[Context], Iterator[Comparison]]:
-        if id in _CHECKS and _CHECKS[id].run.__qualname__ != run.__qualname__:
-            raise ValueError(f"two checks are called {id}")
-        _CHECKS[id] = Check(id, layer, reads, what, tolerance, reason, run)
+    def wrap(run: Runner) -> Runner:
+        register(Check(id, layer, reads, what, tolerance, reason, run))
         return run
 
-    return register
+    return wrap
+
+
+def register(new: Check) -> None:
+    """Add a check; two of one name are an error."""
+    if new.layer not in LAYERS:
+        raise ValueError(f"no such layer: {new.layer}")
+    if new.id in _CHECKS and _CHECKS[new.id].run.__qualname__ != new.run.__qualname__:
+        raise ValueError(f"two checks are called {new.id}")
+    _CHECKS[new.id] = new
 
 
 def all_checks() -> tuple[Check, ...]:

@@ -36,6 +36,7 @@ class Answer:
     lines: list[Line]
     turns_on_extras: bool = False  # reading 1: the verdict differs without grounding and pigtails
     limits: list[Limit] = field(default_factory=list)
+    verdict_in_ml: bool = False  # Canada, where the box states only mL
 
     def by_size(self) -> dict[str | None, Fraction]:
         """Allowances counted at each size (in3 where the line goes by depth), zeros left out."""
@@ -114,28 +115,28 @@ def _canada(name: str, space: str | None, rows: Sequence[Row], edition: str) -> 
     return Answer(name, space, required, required_ml, in3, ml, verdict, base.text if base else None, lines)
 
 
-def remaining(rows: Sequence[Row], edition: str, size: str) -> int | None:
+def remaining(rows: Sequence[Row], edition: str, size: str, answer: Answer | None = None) -> int | None:
     """The largest n for which this one box or space with n more conductors still passes.
 
-    None where the verdict is open. A box that fails already takes none, 0.
+    None where the verdict is open. A box that fails already takes none, 0. From the first conductor
+    on the need grows by the same step, since no later one can be a new largest.
     """
-    (answer,) = fill(rows, edition)
+    answer = answer or fill(rows, edition)[0]
     if answer.passes is None:
         return None
-    if not answer.passes:
-        return 0
 
-    def holds(n: int) -> bool:
+    def with_more(n: int) -> Answer:
         more = {
-            "box": cell(rows[0], "box"), "space": cell(rows[0], "space"),
-            "item": "conductor", "size": size, "quantity": n,
+            "box": answer.box, "space": answer.space, "item": "conductor", "size": size, "quantity": n,
         }  # fmt: skip
-        return fill([*rows, more], edition)[0].passes is True
+        return fill([*rows, more], edition)[0]
 
-    low, high = 0, 1
-    while holds(high):  # what is needed only grows with n, so halving finds the edge
-        low, high = high, high * 2
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (middle, high) if holds(middle) else (low, middle)
-    return low
+    first = with_more(1)
+    if not answer.passes or not first.passes:
+        return 0
+    second = with_more(2)
+    if answer.verdict_in_ml:
+        step, room = second.required_cm3 - first.required_cm3, answer.available_cm3 - first.required_cm3
+    else:
+        step, room = second.required_in3 - first.required_in3, answer.available_in3 - first.required_in3
+    return 1 + room // step

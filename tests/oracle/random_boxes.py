@@ -12,6 +12,9 @@ from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
 
+from hypothesis import reject
+from hypothesis import strategies as st
+
 from . import canada, nec_tables
 from .fill_oracle import OracleError, fill
 
@@ -64,20 +67,21 @@ class Maker:
             name = name.replace("-1/2", ".5").replace("-1/4", ".25").replace("-7/8", ".875")
         return name
 
-    def box(self, marked: bool) -> dict[str, str]:
-        """The row that holds the volume."""
+    def box(self, marked: bool, space: bool = False) -> dict[str, str]:
+        """The row that holds the volume; a space has a `box` row with a marked one."""
         row = {"item": "box", "size": "" if marked else self.name()}
         if marked:
             row |= self.draw.choice((self._in3(8, 40), self._in3(8, 40), self._cm3(130, 650)))
             if self.draw.random() < 0.1:
                 row["size"] = self.name()  # the mark wins
-            row["item"] = "conduit_body" if self.draw.random() < 0.15 and not row["size"] else "box"
+            if not space and not row["size"] and self.draw.random() < 0.15:
+                row["item"] = "conduit_body"
         else:
             ganging = row["size"].split()[-1] in ("device", "masonry") or (
                 not self.canada and row["size"].startswith("F")
             )
             row["quantity"] = str(self.draw.choice((1, 1, 2, 3, 4))) if ganging else ""
-        if self.draw.random() < 0.1:
+        if row["item"] == "box" and self.draw.random() < 0.1:
             row["boxes"] = str(self.draw.randint(1, 40))
         return row
 
@@ -166,7 +170,7 @@ class Maker:
 
     def _barrier(self) -> dict[str, str]:
         if self.draw.random() < 0.3:
-            return self._in3(0, 2)
+            return self._in3(1, 2)
         return {"material": self.draw.choice(("metal", "", "plastic"))}
 
     def rows(self, name: str) -> Schedule:
@@ -174,7 +178,7 @@ class Maker:
         parts = [""] if self.draw.random() < 0.93 else ["left", "right", "middle"][: self.draw.randint(1, 3)]
         rows = []
         for part in parts:
-            held = [self.box(marked=bool(part) or self.draw.random() < 0.4)]
+            held = [self.box(bool(part) or self.draw.random() < 0.4, bool(part))]
             held += [self.item(bool(part)) for _ in range(self.draw.choice((0, 1, 3, 4, 5, 6, 7, 9, 14)))]
             rows += [row | {"space": part} for row in held]
         self.draw.shuffle(rows)
@@ -212,10 +216,23 @@ def schedule(edition: str, boxes: int, seed: int = 0) -> Schedule:
         deep = any(line.size is None for line in answers[0].lines)
         if number % 10 == 0 and len(answers) == 1 and not answers[0].space and not deep:
             step = maker.draw.choice(("0", "0.0001", "-0.0001"))
-            rows = brim(rows, edition, step if answers[0].required_in3 else "0")
+            rows = brim(rows, edition, step) if answers[0].required_in3 else rows
         made += rows
         number += 1
     return made
+
+
+@st.composite
+def boxes(draw: st.DrawFn, edition: str) -> Schedule:
+    """One box of an edition that has an answer, as a hypothesis strategy."""
+    maker = Maker(edition, 0)
+    maker.draw = draw(st.randoms(use_true_random=False))
+    rows = maker.rows("b")
+    try:
+        fill(rows, edition)
+    except OracleError:
+        reject()
+    return rows
 
 
 def items_of(rows: Iterable[dict[str, str]]) -> set[str]:

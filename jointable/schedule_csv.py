@@ -1,29 +1,23 @@
-"""Schedules written as text: CSV files, one box in TOML, and lists of rows from Python."""
+"""Schedules written as CSV."""
 
 from __future__ import annotations
 
 import codecs
 import csv
 import io
-import re
-import tomllib
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from decimal import Decimal
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from jointable.errors import InputError
 from jointable.schedule_form import (
-    COLUMNS,
     FILE_ROW,
     Problem,
     Schedule,
     bad_space,
     checked_header,
-    closest,
-    text_of,
 )
 
-__all__ = ["csv_header", "csv_problems", "from_csv", "from_records", "from_toml"]
+__all__ = ["csv_header", "csv_problems", "decoded", "from_csv"]
 
 #: First bytes of files that are no text, and what to do about each.
 _SIGNATURES = (
@@ -54,7 +48,7 @@ def from_csv(data: bytes, name: str) -> Schedule:
         >>> from_csv(b"box,item,size,quantity\\nA,conductor,12,2\\n", "a.csv").cells["size"]
         ['12']
     """
-    text = _decoded(data, name)
+    text = decoded(data, name)
     records = _records(text, name)
     row, header = next(records, (1, []))
     columns = checked_header(header, name, row)
@@ -69,9 +63,7 @@ def from_csv(data: bytes, name: str) -> Schedule:
         kept.append([cell.strip() or None for cell in record])
         rows.append(row)
     if not kept and not bad:
-        raise InputError(
-            "no rows below the header", file=name, row=row, expected="a row for each item"
-        )
+        raise InputError("no rows below the header", file=name, row=row, expected="a row for each item")
     across = list(zip(*kept, strict=True)) if kept else [()] * len(columns)
     cells: dict[str, Sequence[Any]] = {c: list(v) for c, v in zip(columns, across, strict=True)}
     cells[FILE_ROW] = rows
@@ -113,9 +105,7 @@ def csv_header(lines: Iterable[bytes], name: str) -> tuple[str, ...]:
 
 
 def _streamed(lines: Iterable[bytes], name: str) -> Iterator[tuple[int, list[str]]]:
-    return _parsed(
-        (_decoded_line(line, number, name) for number, line in enumerate(lines, 1)), name
-    )
+    return _parsed((_decoded_line(line, number, name) for number, line in enumerate(lines, 1)), name)
 
 
 def _decoded_line(line: bytes, number: int, name: str) -> str:
@@ -125,7 +115,8 @@ def _decoded_line(line: bytes, number: int, name: str) -> str:
         raise _not_utf8(line, error.start, number, name) from None
 
 
-def _decoded(data: bytes, name: str) -> str:
+def decoded(data: bytes, name: str) -> str:
+    """The text of a file, or one line about why it has none."""
     for signature, what, right in _SIGNATURES:
         if data.startswith(signature):
             raise InputError(f"this is {what}", file=name, expected=right)
@@ -211,139 +202,3 @@ def _row_problem(columns: Sequence[str], row: int, record: Sequence[str]) -> Pro
         if hidden:
             return Problem(row, box, column, cell, f"the cell holds {hidden}", "plain spaces only")
     return None
-
-
-def from_records(records: Iterable[Mapping[str, Any]], name: str | None = None) -> Schedule:
-    """Take a schedule as rows from Python.
-
-    Args:
-        records: One mapping an item, with schedule columns as keys; a key left out is empty. Rows
-            none of which names a box are one box.
-        name: What messages call it.
-
-    Returns:
-        A schedule with its cells in memory; its rows are numbered from 1.
-
-    Raises:
-        InputError: There are no rows, or a key is no column.
-
-    Source: none; the form is this project's.
-
-    Example:
-        >>> from_records([{"item": "conductor", "size": 12, "quantity": 2}]).cells["box"]
-        ['box 1']
-    """
-    rows = list(records)
-    if not rows:
-        raise InputError("the schedule is empty", file=name, expected="a row for each item")
-    cells: dict[str, list[Any]] = {}
-    for number, record in enumerate(rows, 1):
-        if not isinstance(record, Mapping):
-            raise InputError(
-                "not a row",
-                file=name,
-                row=number,
-                value=record,
-                expected="a mapping such as {'item': 'conductor', …}",
-            )
-        for key, value in record.items():
-            column = str(key).strip().lower()
-            if column not in COLUMNS:
-                checked_header([str(key), "item"], name, number, required=())
-            cells.setdefault(column, [None] * len(rows))[number - 1] = _plain(
-                value, name, number, column
-            )
-    if "item" not in cells:
-        raise InputError(
-            "no row names its item",
-            file=name,
-            column="item",
-            expected="an item such as 'conductor'",
-        )
-    if "box" not in cells:
-        cells["box"] = ["box 1"] * len(rows)
-    columns = tuple(c for c in COLUMNS if c in cells)
-    ordered: dict[str, Sequence[Any]] = {c: cells[c] for c in columns}
-    ordered[FILE_ROW] = list(range(1, len(rows) + 1))
-    return Schedule(name, columns, ordered, size=len(rows))
-
-
-def _plain(value: Any, name: str | None, row: int, column: str) -> str | None:
-    if isinstance(value, (Mapping, list, tuple, set, bytes, bool)):
-        raise InputError("not text or a number", file=name, row=row, column=column, value=value)
-    text = text_of(value)
-    hidden = bad_space(text) if text and column != "note" else None
-    if hidden:
-        raise InputError(
-            f"the cell holds {hidden}",
-            file=name,
-            row=row,
-            column=column,
-            value=text,
-            expected="plain spaces only",
-        )
-    return text
-
-
-def from_toml(data: bytes, name: str) -> Schedule:
-    """Read one box written by hand in TOML.
-
-    The columns of the box's own row stand at the top (`box` is its name, `size` or `volume_in3`
-    what it is); `items` is a list of tables, one an item.
-
-    Args:
-        data: The bytes of the file.
-        name: What messages call the file.
-
-    Returns:
-        A schedule with its cells in memory: row 1 is the box, then the items in order.
-
-    Raises:
-        InputError: It is no TOML, or has a key that is no column.
-
-    Source: none; the form is this project's, on TOML 1.0.
-
-    Example:
-        >>> box = b'box = "A"\\nsize = "4 x 1-1/2 square"\\nitems = [{item = "cable", size = "12/2"}]'
-        >>> from_toml(box, "a.toml").cells["item"]
-        ['box', 'cable']
-    """
-    text = _decoded(data, name)
-    try:
-        table = tomllib.loads(text, parse_float=Decimal)
-    except tomllib.TOMLDecodeError as error:
-        place = re.search(r"\(at line (\d+)", str(error))
-        what = str(error).split(" (at ")[0]
-        row = int(place[1]) if place else None
-        raise InputError(
-            f"no TOML: {what}", file=name, row=row, expected='lines such as size = "12/2"'
-        ) from None
-    return from_table(table, name)
-
-
-def from_table(table: Mapping[str, Any], name: str | None) -> Schedule:
-    """Take one box as a table: the keys of the box's row, and `items`."""
-    own = {key: value for key, value in table.items() if key != "items"}
-    items = table.get("items")
-    if not isinstance(items, list) or not items:
-        guess = closest("items", [key for key in own if key not in COLUMNS])
-        hint = f"is {guess!r} meant? " if guess else ""
-        raise InputError(
-            "the box has no items",
-            file=name,
-            column="items",
-            expected=hint + 'items = [{item = "cable", size = "12/2", quantity = 2}]',
-        )
-    box = own.get("box") or "box 1"
-    rows = [{"item": "box", **own, "box": box}]
-    for number, item in enumerate(items, 1):
-        if not isinstance(item, Mapping):
-            raise InputError(
-                "not a table",
-                file=name,
-                column=f"items {number}",
-                value=item,
-                expected='{item = "cable", size = "12/2"}',
-            )
-        rows.append({"box": box, **item})
-    return from_records(rows, name)

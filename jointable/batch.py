@@ -1,0 +1,208 @@
+"""Schedules too large for memory: the same macros in an instance of DuckDB that may read files.
+
+The serving connection is locked and may not touch files, and all connections to one database file in
+one process share its settings; so a batch opens an instance of its own and attaches the database.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import duckdb
+
+from jointable.errors import InputError
+from jointable.schedule_form import FILE_ROW, Scan, Schedule
+
+if TYPE_CHECKING:
+    from jointable.reference import Reference
+
+__all__ = ["ITEMS", "Batch", "load_cells", "open_batch", "terminal_progress"]
+
+#: The full name of the items, as the macros of an attached database must be told it.
+ITEMS = "temp.main.items"
+
+#: What a batch may hold in memory; beyond, it spills beside its output.
+MEMORY = "3GB"
+
+Progress = Callable[[str, float], None]
+
+
+class Batch:
+    """A connection that may read the schedule's files, with the published macros in reach.
+
+    Args:
+        connection: The connection.
+        folder: A folder for what spills and for intermediate results.
+        progress: Told the step and its percentage while a query runs, or None.
+    """
+
+    def __init__(
+        self, connection: duckdb.DuckDBPyConnection, folder: Path, progress: Progress | None
+    ) -> None:
+        self.connection = connection
+        self.folder = folder
+        self.progress = progress
+
+    def run(self, query: str, parameters: Any = None, step: str = "") -> list[tuple[Any, ...]]:
+        """Run a query to its end and return its rows, telling how far it is.
+
+        Raises:
+            InputError: The query failed because of its input or the disk.
+        """
+        if self.progress is None or not hasattr(self.connection, "query_progress"):
+            return self._rows(query, parameters)
+        found: list[list[tuple[Any, ...]]] = []
+        failed: list[BaseException] = []
+
+        def work() -> None:
+            try:
+                found.append(self._rows(query, parameters))
+            except BaseException as error:
+                failed.append(error)
+
+        thread = threading.Thread(target=work, daemon=True)
+        thread.start()
+        try:
+            while thread.is_alive():
+                thread.join(0.2)
+                self.progress(step, max(0.0, float(self.connection.query_progress())))
+        except KeyboardInterrupt:
+            self.connection.interrupt()
+            thread.join()
+            raise
+        if failed:
+            raise failed[0]
+        self.progress(step, 100.0)
+        return found[0]
+
+    def _rows(self, query: str, parameters: Any) -> list[tuple[Any, ...]]:
+        cursor = self.connection.execute(query, parameters)
+        return cursor.fetchall() if cursor.description else []
+
+
+@contextmanager
+def open_batch(
+    reference: Reference,
+    schedule: Schedule,
+    beside: Path | None = None,
+    progress: Progress | None = None,
+) -> Iterator[Batch]:
+    """Open an instance of its own with the schedule as the view `items`.
+
+    Args:
+        reference: The open database.
+        schedule: The schedule.
+        beside: A folder with room for what spills; by default the system's.
+        progress: Told the step and its percentage, or None.
+
+    Yields:
+        A `Batch`.
+
+    Raises:
+        InputError: There is no room, or a file cannot be read.
+
+    Source: none; this is a form of this project.
+
+    Example:
+        >>> import jointable
+        >>> from jointable.schedule import read_schedule
+        >>> rows = read_schedule([{"item": "conductor", "size": 12, "quantity": 2}])
+        >>> with open_batch(jointable.open(), rows) as batch:
+        ...     batch.run(f"SELECT count(*) FROM {ITEMS}")
+        [(1,)]
+    """
+    try:
+        holder = tempfile.TemporaryDirectory(prefix=".jointable-", dir=beside)
+    except OSError as error:
+        raise InputError(
+            f"no temporary folder can be made there: {error.strerror}", file=str(beside)
+        ) from None
+    with holder as name, duckdb.connect(":memory:", config=_settings(name)) as connection:
+        connection.execute(f"ATTACH {quoted(str(reference.path))} AS published (READ_ONLY)")
+        connection.execute(f"ATTACH {quoted(str(Path(name) / 'work.duckdb'))} AS work")
+        connection.execute("USE published")
+        # Without these two, a connection does not know how far its query is.
+        connection.execute("SET enable_progress_bar = true")
+        connection.execute("SET enable_progress_bar_print = false")
+        _bring(connection, schedule)
+        yield Batch(connection, Path(name), progress)
+
+
+def _settings(folder: str) -> dict[str, Any]:
+    return {
+        # Nothing is ever fetched: a missing extension is an error, not a download.
+        "autoinstall_known_extensions": False,
+        "autoload_known_extensions": False,
+        "memory_limit": MEMORY,
+        "temp_directory": folder,
+    }
+
+
+def quoted(text: str) -> str:
+    """A text as a literal of SQL."""
+    return "'" + text.replace("'", "''") + "'"
+
+
+def _bring(connection: duckdb.DuckDBPyConnection, schedule: Schedule) -> None:
+    if schedule.cells is not None:
+        load_cells(connection, schedule)
+    elif schedule.scan is not None:
+        connection.execute(f"CREATE TEMP VIEW items AS FROM {_scanned(connection, schedule.scan, schedule)}")
+
+
+def _scanned(connection: duckdb.DuckDBPyConnection, scan: Scan, schedule: Schedule) -> str:
+    paths = "[" + ", ".join(quoted(path) for path in scan.paths) + "]"
+    if scan.kind == "parquet":
+        return f"read_parquet({paths}, union_by_name = true, hive_partitioning = false)"
+    if scan.kind == "csv":
+        columns = ", ".join(f"{quoted(c)}: 'VARCHAR'" for c in schedule.columns)
+        return (
+            f"read_csv({paths}, header = true, auto_detect = false, delim = ',', quote = '\"', "
+            f"escape = '\"', strict_mode = true, null_padding = false, columns = {{{columns}}})"
+        )
+    connection.register("given", scan.source)
+    return "given"
+
+
+def load_cells(connection: duckdb.DuckDBPyConnection, schedule: Schedule) -> None:
+    """Put cells that are in memory into the temporary table `items`."""
+    query, parameters = cells_query(schedule)
+    connection.execute(f"CREATE OR REPLACE TEMP TABLE items AS {query}", parameters)
+
+
+def cells_query(schedule: Schedule) -> tuple[str, Sequence[Any]]:
+    """A query that gives the cells of a schedule, and its parameters."""
+    cells = schedule.cells or {}
+    parts = ", ".join(
+        f'unnest(${number}::{"BIGINT" if name == FILE_ROW else "VARCHAR"}[]) AS "{name}"'
+        for number, name in enumerate(cells, 1)
+    )
+    return f"SELECT {parts}", [list(column) for column in cells.values()]
+
+
+@contextmanager
+def terminal_progress() -> Iterator[Progress | None]:
+    """A progress bar on standard error if that is a terminal, else None; it waits two seconds."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress as Bar, TextColumn, TimeElapsedColumn
+
+    began = time.monotonic()
+    columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.percentage:>3.0f} %"))
+    with Bar(*columns, TimeElapsedColumn(), console=Console(stderr=True), transient=True) as shown:
+        task = shown.add_task("", total=100, visible=False)
+
+        def tell(step: str, percentage: float) -> None:
+            late = time.monotonic() - began > 2
+            shown.update(task, description=step, completed=percentage, visible=late)
+
+        yield tell

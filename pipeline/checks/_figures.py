@@ -1,0 +1,146 @@
+"""How a printed figure is held against the figure that a rule gives.
+
+A rule gives an exact value and the place of the last digit that the table prints; the printed figure must
+lie within half a unit of that digit. Where print is known to differ, `raw/known_departures.csv` says by
+how many units, with the reason: the comparison is then made around that place and is no wider.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from decimal import ROUND_HALF_UP, Decimal
+
+from pipeline.checks import Cell, Comparison, Context
+from pipeline.intervals import Interval, Printed
+from pipeline.readings import RawRow, row_key
+from pipeline.schema import load_raw_schemas
+
+__all__ = [
+    "HALF_UNIT",
+    "HALF_UNIT_REASON",
+    "Departures",
+    "figures",
+    "increasing",
+    "key_of",
+    "keys_agree",
+    "meets",
+    "place",
+    "said",
+]
+
+HALF_UNIT = "half a unit of the last printed digit"
+HALF_UNIT_REASON = (
+    "The table rounds the rule's value; cells where print is known to differ stand in raw/known_departures.csv."
+)
+
+
+def figures(value: Decimal, count: int) -> Decimal:
+    """Unit of the last of so many significant figures of a value.
+
+    >>> figures(Decimal("0.0123"), 2), figures(Decimal("167806"), 4)
+    (Decimal('0.001'), Decimal('1E+2'))
+    """
+    return Decimal(1).scaleb(value.adjusted() - count + 1)
+
+
+def place(decimals: int) -> Decimal:
+    """Unit of so many decimals."""
+    return Decimal(1).scaleb(-decimals)
+
+
+def key_of(row: RawRow) -> str:
+    """Primary key of a raw row as one CSV line."""
+    return row_key(tuple(row[c] for c in load_raw_schemas()[row.file].primary_key))
+
+
+@dataclass(slots=True)
+class Departures:
+    """The known departures of one check, and which of them were met with."""
+
+    context: Context
+    check: str
+    rows: dict[tuple[str, str, str], RawRow] = field(default_factory=dict)
+    used: set[tuple[str, str, str]] = field(default_factory=set)
+
+    def __post_init__(self) -> None:
+        self.rows = {
+            (r["file"], r["key"], r["column"]): r
+            for r in self.context.rows("known_departures")
+            if r["check"] == self.check
+        }
+
+    def against(
+        self, row: RawRow, column: str, exact: Decimal, unit: Decimal, how: str, inputs: Iterable[Cell] = ()
+    ) -> Comparison:
+        """Compare a printed figure with the exact value of a rule, half a unit either way.
+
+        Args:
+            row: The printed row.
+            column: The printed column.
+            exact: What the rule gives, unrounded.
+            unit: Unit of the last digit that the table prints.
+            how: The rule in words.
+            inputs: Other printed cells that the rule reads.
+        """
+        known = self._units(row, column)
+        off = (Decimal(row[column]) - exact) / unit - known
+        cells = ((row, column), *inputs)
+        return Comparison(cells, abs(off) <= Decimal("0.5"), float(abs(off)) * 2, said(exact + known * unit, unit, how))
+
+    def _units(self, row: RawRow, column: str) -> Decimal:
+        if not self.rows:
+            return Decimal(0)
+        place = (row.file, key_of(row), column)
+        if place not in self.rows:
+            return Decimal(0)
+        self.used.add(place)
+        return Decimal(self.rows[place]["units"])
+
+    def unused(self) -> Iterator[Comparison]:
+        """A departure whose cell this check never saw is a slip in the departure itself."""
+        for place, row in self.rows.items():
+            if place not in self.used:
+                yield Comparison(((row, "key"),), False, 1.0, f"a cell that {self.check} compares")
+
+
+def said(value: Decimal, unit: Decimal, how: str) -> str:
+    """A value at its last digit, and the rule that gives it."""
+    return f"{value.quantize(unit, ROUND_HALF_UP):f}, {how}"
+
+
+def meets(row: RawRow, column: str, expected: Interval, how: str, inputs: Iterable[Cell] = ()) -> Comparison:
+    """Whether the interval of a printed figure meets the interval that a rule allows."""
+    printed = Printed(row[column])
+    bounds = f"between {float(expected.low):.6g} and {float(expected.high):.6g}, {how}"
+    return Comparison(
+        ((row, column), *inputs), printed.meets(expected), printed.residual(expected), bounds
+    )
+
+
+def increasing(rows: Iterable[RawRow], column: str, *, strictly: bool = True, falling: bool = False) -> Iterator[Comparison]:
+    """Each printed figure of a column against the one before it; rows that print none are passed over."""
+    before: RawRow | None = None
+    for row in rows:
+        if not row[column]:
+            continue
+        if before is not None:
+            step = Decimal(row[column]) - Decimal(before[column])
+            step = -step if falling else step
+            word = "less" if falling else "more"
+            yield Comparison(
+                ((row, column), (before, column)), step > 0 or (step == 0 and not strictly), 0.0,
+                f"{word} than {before[column]} of the row before" + ("" if strictly else " or equal to it"),
+            )
+        before = row
+
+
+def keys_agree(
+    one: Mapping[tuple[str, ...], RawRow], other: Mapping[tuple[str, ...], RawRow], column: str, what: str
+) -> Iterator[Comparison]:
+    """Two files that print the same rows have the same keys."""
+    for key, row in one.items():
+        yield Comparison(((row, column),), key in other, 0.0, f"a row that stands in {what} too")
+    for key, row in other.items():
+        if key not in one:
+            yield Comparison(((row, column),), False, 0.0, f"a row that stands in both of {what}")

@@ -1,0 +1,95 @@
+"""The formulas of round wire, each once, in exact or forty-digit decimals."""
+
+from __future__ import annotations
+
+from decimal import ROUND_HALF_EVEN, Decimal, localcontext
+from functools import cache
+
+__all__ = [
+    "MM_PER_INCH",
+    "PI",
+    "RESISTIVITY_CU",
+    "awg_diameter_mm",
+    "circular_mils",
+    "mass_cu_kg_km",
+    "quantised",
+    "r20_cu_ohm_km",
+    "size_area_mm2",
+    "size_diameter_mm",
+]
+
+DIGITS = 40
+PI = Decimal("3.141592653589793238462643383279502884197")
+MM_PER_INCH = Decimal("25.4")
+#: Annealed copper at 20 °C, 58 m/(ohm mm2), the international standard of 1913.
+RESISTIVITY_CU = Decimal(1) / Decimal(58)
+#: g/cm3, of the same standard.
+DENSITY_CU = Decimal("8.89")
+
+
+@cache
+def awg_diameter_mm(number: int) -> Decimal:
+    """Diameter of an AWG size in mm, unrounded: 0.127 mm times the 39th root of 92 to (36 - n).
+
+    Source: ASTM B258 (36 AWG is 0.0050 in, 4/0 AWG is 0.4600 in, 39 equal steps between).
+
+    >>> awg_diameter_mm(36), awg_diameter_mm(-3).quantize(Decimal("0.000000001"))
+    (Decimal('0.127'), Decimal('11.684000000'))
+    """
+    with localcontext() as context:
+        context.prec = DIGITS
+        if number == 36:
+            return Decimal("0.127")
+        return Decimal("0.127") * Decimal(92) ** (Decimal(36 - number) / 39)
+
+
+@cache
+def size_area_mm2(system: str, nominal: str) -> Decimal:
+    """Unrounded area in mm2 of a size given by its system and number.
+
+    >>> size_area_mm2("mm2", "2.5"), size_area_mm2("AWG", "12").quantize(Decimal("0.000000001"))
+    (Decimal('2.5'), Decimal('3.308772876'))
+    """
+    with localcontext() as context:
+        context.prec = DIGITS
+        if system == "AWG":
+            return PI / 4 * awg_diameter_mm(int(Decimal(nominal))) ** 2
+        if system == "kcmil":
+            return Decimal(nominal) * 1000 * PI / 4 * (MM_PER_INCH / 1000) ** 2
+    return Decimal(nominal)
+
+
+@cache
+def size_diameter_mm(system: str, nominal: str) -> Decimal:
+    """Unrounded diameter in mm of one solid round wire of the size."""
+    if system == "AWG":
+        return awg_diameter_mm(int(Decimal(nominal)))
+    with localcontext() as context:
+        context.prec = DIGITS
+        return (4 * size_area_mm2(system, nominal) / PI).sqrt()
+
+
+def circular_mils(area_mm2: Decimal) -> Decimal:
+    """Area in circular mils of an area in mm2."""
+    with localcontext() as context:
+        context.prec = DIGITS
+        return area_mm2 / (PI / 4 * (MM_PER_INCH / 1000) ** 2)
+
+
+def r20_cu_ohm_km(area_mm2: Decimal) -> Decimal:
+    """Resistance in ohm/km of annealed copper at 20 °C, for an area in mm2."""
+    with localcontext() as context:
+        context.prec = DIGITS
+        return 1000 / (58 * area_mm2)
+
+
+def mass_cu_kg_km(area_mm2: Decimal) -> Decimal:
+    """Mass in kg/km of copper, for an area in mm2."""
+    return DENSITY_CU * area_mm2
+
+
+def quantised(value: Decimal, decimals: int) -> str:
+    """Text of a value at so many decimals."""
+    with localcontext() as context:
+        context.prec = DIGITS
+        return format(value.quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_EVEN), "f")
