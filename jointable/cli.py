@@ -202,6 +202,21 @@ def changes(
         print(f"no value has changed{' since ' + since if since else ''}; data {version}")
 
 
+@app.command()
+def explore(
+    host: Annotated[str, typer.Option(help="The address to serve on.")] = "127.0.0.1",
+    port: Annotated[int, typer.Option(help="The port.", min=0, max=65535)] = 8001,
+    no_sql: Annotated[bool, typer.Option("--no-sql", help="No SQL by hand.")] = False,
+) -> None:
+    """Serve the explorer, read-only: browse, ask and trace in a browser.
+
+    Example: jointable explore --port 8002
+    """
+    from jointable.explorer import serve
+
+    serve(host, port, sql=not no_sql)
+
+
 def _show(answer: Any, as_json: bool, presenter: str) -> None:
     if as_json:
         _json(answer)

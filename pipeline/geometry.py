@@ -182,7 +182,7 @@ def check_table(rows: Sequence[Mapping[str, str]]) -> list[Failure]:
             failures.append(_failure(line, "total_mm2", row["total_mm2"], "geometry-total", str(total)))
         else:
             failures += _outside(line, row["bundle_mm"], sizes, total)
-    return failures
+    return failures or list(_unordered(rows))
 
 
 def _outside(line: int, bundle: str, sizes: Sizes, total: Decimal) -> Iterator[Failure]:
@@ -193,6 +193,30 @@ def _outside(line: int, bundle: str, sizes: Sizes, total: Decimal) -> Iterator[F
         yield _failure(line, "bundle_mm", bundle, "geometry-bounds", f"{least} to {most}, by the widest conductors")
     elif Decimal(bundle) ** 2 * Decimal("0.7854") < total:
         yield _failure(line, "bundle_mm", bundle, "geometry-bounds", f"a circle of at least {total} mm2")
+
+
+def _larger(sizes: Sizes) -> Iterator[Sizes]:
+    """The joints with one conductor a size wider, or one conductor more."""
+    system = next(system for system in SYSTEMS if sizes[0] in system)
+    for i, size in enumerate(sizes):
+        if system.index(size) > 0:
+            yield _sorted((*sizes[:i], system[system.index(size) - 1], *sizes[i + 1 :]), system)
+    if len(sizes) < max(COUNTS):
+        yield _sorted((*sizes, system[-1]), system)
+
+
+def _sorted(sizes: Sizes, system: Sizes) -> Sizes:
+    return tuple(sorted(sizes, key=system.index))
+
+
+def _unordered(rows: Sequence[Mapping[str, str]]) -> Iterator[Failure]:
+    """A wider conductor, or one more, never makes a smaller circle; where it does a search fell short."""
+    bundles = {sizes_of(row["conductors"]): Decimal(row["bundle_mm"]) for row in rows}
+    for line, (sizes, bundle) in enumerate(bundles.items(), 2):
+        for larger in _larger(sizes):
+            if bundles[larger] < bundle:
+                expected = f"at most {bundles[larger]}, the bundle of {conductors_text(larger)}"
+                yield _failure(line, "bundle_mm", str(bundle), "geometry-order", expected)
 
 
 def reprove(rows: Sequence[Mapping[str, str]], n: int, seed: int) -> list[Failure]:

@@ -9,7 +9,7 @@ from typing import Any
 from pipeline.frames import Row
 from pipeline.schema import TableSchema
 
-__all__ = ["descriptor"]
+__all__ = ["LICENCE", "descriptor"]
 
 PROFILE = "https://datapackage.org/profiles/2.0/datapackage.json"
 LICENCE = {

@@ -13,7 +13,7 @@ from typing import Any
 
 from pipeline.database import create_statements, load_order, write_duckdb
 from pipeline.frames import Row, canonical_csv, typed_frame, validate_frame
-from pipeline.package import descriptor
+from pipeline.package import LICENCE, descriptor
 from pipeline.schema import TableSchema
 from pipeline.twin import write_sqlite
 
@@ -45,19 +45,31 @@ def stage(
         old: What is published now; a database whose content is unchanged is taken from there.
     """
     hashes: dict[str, str] = {}
+    version = str(max(tables["release"], key=lambda row: (row[2] or "", row[0] or ""))[0])
     for name, schema in schemas.items():
         data = canonical_csv(tables[name], schema)
         (folder / f"{name}.csv").write_bytes(data)
         hashes[name] = sha256(data)
         frame = typed_frame(tables[name], schema)
         validate_frame(frame, schema)
-        frame.write_parquet(folder / f"{name}.parquet", compression="zstd", statistics=True)
+        frame.write_parquet(
+            folder / f"{name}.parquet", compression="zstd", statistics=True, metadata=_about(schema, version)
+        )
     fingerprint = sha256(json.dumps([sorted(hashes.items()), create_statements(schemas)]).encode())
     _databases(folder, old, schemas, fingerprint)
-    release = max(tables["release"], key=lambda row: (row[2] or "", row[0] or ""))
-    package = descriptor(folder, schemas, hashes, fingerprint, tables, str(release[0]))
+    package = descriptor(folder, schemas, hashes, fingerprint, tables, version)
     (folder / PACKAGE).write_text(json.dumps(package, indent=1, ensure_ascii=False) + "\n", "utf-8")
     (folder / SUMS).write_text(_sums(folder), "utf-8")
+
+
+def _about(schema: TableSchema, version: str) -> dict[str, str]:
+    """What a Parquet file says of itself, so that it can be passed on alone."""
+    return {
+        "title": schema.title,
+        "licence": LICENCE["name"],
+        "source": "Jointable reference tables; the table `provenance` names the source of each value",
+        "data_version": version,
+    }
 
 
 def _databases(folder: Path, old: Path, schemas: Mapping[str, TableSchema], fingerprint: str) -> None:

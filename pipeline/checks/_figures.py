@@ -10,9 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
 
 from pipeline.checks import Cell, Comparison, Context
-from pipeline.intervals import Interval, Printed
+from pipeline.intervals import Interval, Printed, half_unit
 from pipeline.readings import RawRow, row_key
 from pipeline.schema import load_raw_schemas
 
@@ -88,6 +89,17 @@ class Departures:
         cells = ((row, column), *inputs)
         return Comparison(cells, abs(off) <= Decimal("0.5"), float(abs(off)) * 2, said(exact + known * unit, unit, how))
 
+    def twin(self, row: RawRow, column: str, other: RawRow, other_column: str, factor: Fraction) -> Comparison:
+        """Compare a printed figure with a factor times another: the two intervals must meet.
+
+        A departure moves the figure by its units first.
+        """
+        unit = 2 * half_unit(row[column])
+        moved = Printed(row[column]) - Fraction(self._units(row, column)) * unit
+        expected = Printed(other[other_column]) * factor
+        bounds = f"between {float(expected.low):.6g} and {float(expected.high):.6g}, {float(factor):.6g} times {other[other_column]}"
+        return Comparison(((row, column), (other, other_column)), moved.meets(expected), moved.residual(expected), bounds)
+
     def _units(self, row: RawRow, column: str) -> Decimal:
         if not self.rows:
             return Decimal(0)
@@ -118,8 +130,13 @@ def meets(row: RawRow, column: str, expected: Interval, how: str, inputs: Iterab
     )
 
 
-def increasing(rows: Iterable[RawRow], column: str, *, strictly: bool = True, falling: bool = False) -> Iterator[Comparison]:
-    """Each printed figure of a column against the one before it; rows that print none are passed over."""
+def increasing(
+    rows: Iterable[RawRow], column: str, *, strictly: bool = True, falling: bool = False
+) -> Iterator[Comparison]:
+    """Each printed figure of a column against the one before it; rows that print none are passed over.
+
+    The rows come in the order of their sizes, whatever the order of the file.
+    """
     before: RawRow | None = None
     for row in rows:
         if not row[column]:
@@ -130,17 +147,15 @@ def increasing(rows: Iterable[RawRow], column: str, *, strictly: bool = True, fa
             word = "less" if falling else "more"
             yield Comparison(
                 ((row, column), (before, column)), step > 0 or (step == 0 and not strictly), 0.0,
-                f"{word} than {before[column]} of the row before" + ("" if strictly else " or equal to it"),
+                f"{word} than {before[column]} of the size before" + ("" if strictly else ", or equal to it"),
             )
         before = row
 
 
-def keys_agree(
-    one: Mapping[tuple[str, ...], RawRow], other: Mapping[tuple[str, ...], RawRow], column: str, what: str
-) -> Iterator[Comparison]:
-    """Two files that print the same rows have the same keys."""
-    for key, row in one.items():
-        yield Comparison(((row, column),), key in other, 0.0, f"a row that stands in {what} too")
-    for key, row in other.items():
-        if key not in one:
-            yield Comparison(((row, column),), False, 0.0, f"a row that stands in both of {what}")
+def keys_agree(one: Mapping[tuple[str, ...], RawRow], other: Mapping[tuple[str, ...], RawRow]) -> Iterator[Comparison]:
+    """Two files that print the same rows have the same keys; `one` and `other` hold them by a common key."""
+    for rows, against in ((one, other), (other, one)):
+        name = next((f"raw/{row.file}.csv" for row in against.values()), "the other file")
+        for key, row in rows.items():
+            column = load_raw_schemas()[row.file].primary_key[0]
+            yield Comparison(((row, column),), key in against, 0.0, f"a row that {name} has too")

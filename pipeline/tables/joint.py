@@ -22,6 +22,10 @@ def _area(tables: Tables) -> Column:
     return {key: row["area_mm2"] for key, row in tables["conductor_size"].items()}
 
 
+def _rank(tables: Tables) -> Column:
+    return {key: row["rank"] for key, row in tables["conductor_size"].items()}
+
+
 def _clamp_area(tables: Tables) -> Column:
     sizes, pairs = tables["conductor_size"], tables["crosswalk"]
     out: dict[tuple[str, ...], str | None] = {}
@@ -33,17 +37,12 @@ def _clamp_area(tables: Tables) -> Column:
 
 def smallest_classes(tables: Tables) -> Column:
     """The general class of least room for each combination and family, from the one macro."""
-    joints = [
-        (key[0], size, int(count))
-        for key in tables["combination"]
-        for count, _, size in (term.partition("x") for term in key[0].split(" + "))
-    ]
+    mixes = [key[0] for key in tables["combination"]]
     with duckdb.connect(":memory:") as connection:
         for name in _READ:
             _load(connection, name, tables)
         connection.execute((SQL / "30_joint.sql").read_text("utf-8"))
-        connection.execute("CREATE TEMP TABLE joints (joint VARCHAR, size VARCHAR, quantity INTEGER)")
-        connection.executemany("INSERT INTO joints VALUES (?, ?, ?)", joints)
+        connection.execute(_TERMS, [mixes])
         rows = connection.execute(
             "SELECT joint, family, class FROM joint_choice('joints') "
             "WHERE family <> 'crimped butt' AND series <> 'tap'"
@@ -51,15 +50,22 @@ def smallest_classes(tables: Tables) -> Column:
     return {(joint, family): name for joint, family, name in rows}
 
 
+#: `2x12 AWG + 1x18 AWG` as rows of size and quantity.
+_TERMS = """
+CREATE TEMP TABLE joints AS
+SELECT mix AS joint, split_part(term, 'x', 1)::INTEGER AS quantity, split_part(term, 'x', 2) AS size
+FROM (SELECT mix, unnest(string_split(mix, ' + ')) AS term FROM (SELECT unnest(?::VARCHAR[]) AS mix))
+"""
+
+
 def _load(connection: duckdb.DuckDBPyConnection, name: str, tables: Tables) -> None:
     schema = load_schemas()[name]
     columns = ", ".join(f'"{f.name}" {f.sql_type}' for f in schema.fields)
     connection.execute(f'CREATE TABLE "{name}" ({columns})')
-    marks = ", ".join("?" for _ in schema.fields)
-    connection.executemany(
-        f'INSERT INTO "{name}" VALUES ({marks})',
-        [[row.get(f.name) for f in schema.fields] for row in tables[name].values()],
-    )
+    # Whole columns at once: rows one by one take a hundred times as long.
+    held = [[row.get(f.name) for row in tables[name].values()] for f in schema.fields]
+    texts = ", ".join("unnest(?::VARCHAR[])" for _ in schema.fields)
+    connection.execute(f'INSERT INTO "{name}" SELECT {texts}', held)
 
 
 _CLASS = tuple(
@@ -68,6 +74,13 @@ _CLASS = tuple(
 )
 
 DERIVATIONS: tuple[Derivation, ...] = (
+    Derivation(
+        "joint_size",
+        "rank",
+        "rank of the size",
+        (Input("conductor_size", "rank", {"size": "size"}),),
+        _rank,
+    ),
     Derivation(
         "joint_size",
         "area_mm2",
