@@ -132,7 +132,9 @@ def smallest_box(reference: Reference, items: Any, edition: str | None = None) -
     """
     edition = known_edition(reference, edition)
     rows = _one_box(read_schedule(items, in_memory=True).records())
-    gangs = max(1, sum(_whole(r.get("quantity")) * _whole(r.get("gangs")) for r in rows if r["item"] == "device"))
+    gangs = max(
+        1, sum(_whole(r.get("quantity")) * _whole(r.get("gangs")) for r in rows if r["item"] == "device")
+    )
     tables = _tables(reference, edition)
     candidates = {
         table.name: [{"item": "box", "size": table.name, "quantity": _sections(table, gangs)}, *rows]
@@ -226,7 +228,9 @@ def _ideas(result: FillResult, rows: list[Row], tables: Sequence[_Table]) -> Ite
     for joint in dict.fromkeys(r["joint"] for r in here if r.get("joint")):
         moved = [r for r in here if r.get("joint") == joint]
         rest = [r for r in rows if r not in moved]
-        yield _Idea("joint", f"the joint {joint!r} in another box ({_content(moved)})", rest, f"joint {joint}")
+        yield _Idea(
+            "joint", f"the joint {joint!r} in another box ({_content(moved)})", rest, f"joint {joint}"
+        )
 
 
 def _box_ideas(
@@ -277,7 +281,8 @@ def _extension_ideas(result: FillResult, rows: list[Row], tables: Sequence[_Tabl
 
 def _content(rows: Iterable[Row]) -> str:
     return " + ".join(
-        f"{_whole(r.get('quantity'))}x{r['size']}{'' if r['item'] in _COUNTED else ' ' + r['item']}" for r in rows
+        f"{_whole(r.get('quantity'))}x{r['size']}{'' if r['item'] in _COUNTED else ' ' + r['item']}"
+        for r in rows
     )
 
 

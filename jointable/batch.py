@@ -124,10 +124,8 @@ def open_batch(
         raise InputError(
             f"no temporary folder can be made there: {error.strerror}", file=str(beside)
         ) from None
-    with holder as name, duckdb.connect(":memory:", config=_settings(name)) as connection:
-        connection.execute(f"ATTACH {quoted(str(reference.path))} AS published (READ_ONLY)")
+    with holder as name, attached(reference, name) as connection:
         connection.execute(f"ATTACH {quoted(str(Path(name) / 'work.duckdb'))} AS work")
-        connection.execute("USE published")
         # Without these two, a connection does not know how far its query is.
         connection.execute("SET enable_progress_bar = true")
         connection.execute("SET enable_progress_bar_print = false")
@@ -135,14 +133,27 @@ def open_batch(
         yield Batch(connection, Path(name), progress)
 
 
-def _settings(folder: str) -> dict[str, Any]:
-    return {
-        # Nothing is ever fetched: a missing extension is an error, not a download.
+@contextmanager
+def attached(reference: Reference, folder: str | None = None) -> Iterator[duckdb.DuckDBPyConnection]:
+    """An instance of DuckDB of its own with the published database in use.
+
+    Args:
+        reference: The open database.
+        folder: Where it may spill; by default nowhere.
+
+    Yields:
+        A connection; it fetches nothing: a missing extension is an error, not a download.
+    """
+    settings: dict[str, Any] = {
         "autoinstall_known_extensions": False,
         "autoload_known_extensions": False,
         "memory_limit": MEMORY,
-        "temp_directory": folder,
+        "temp_directory": folder or "",
     }
+    with duckdb.connect(":memory:", config=settings) as connection:
+        connection.execute(f"ATTACH {quoted(str(reference.path))} AS published (READ_ONLY)")
+        connection.execute("USE published")
+        yield connection
 
 
 def quoted(text: str) -> str:
@@ -151,24 +162,47 @@ def quoted(text: str) -> str:
 
 
 def _bring(connection: duckdb.DuckDBPyConnection, schedule: Schedule) -> None:
+    """Make the view `items`: the schedule with the number of each row, the first row being 1 or 2."""
     if schedule.cells is not None:
         load_cells(connection, schedule)
-    elif schedule.scan is not None:
-        connection.execute(f"CREATE TEMP VIEW items AS FROM {_scanned(connection, schedule.scan, schedule)}")
+        return
+    if schedule.scan is None:
+        raise InputError("a schedule without rows", file=schedule.name)
+    connection.execute(f"CREATE TEMP VIEW items AS {scan_query(connection, schedule, schedule.scan)}")
 
 
-def _scanned(connection: duckdb.DuckDBPyConnection, scan: Scan, schedule: Schedule) -> str:
+def scan_query(
+    connection: duckdb.DuckDBPyConnection, schedule: Schedule, scan: Scan, skip_bad: bool = False
+) -> str:
+    """The query that reads a schedule where it is; a CSV file may leave out rows that are no rows."""
     paths = "[" + ", ".join(quoted(path) for path in scan.paths) + "]"
     if scan.kind == "parquet":
-        return f"read_parquet({paths}, union_by_name = true, hive_partitioning = false)"
+        # The numbers come from the reader: counting rows by itself would keep a scan to one thread.
+        return (
+            f"SELECT * EXCLUDE (filename, file_row_number), file_row_number + {_first_rows(scan)} AS {FILE_ROW} "
+            f"FROM read_parquet({paths}, union_by_name = true, hive_partitioning = false, "
+            "filename = true, file_row_number = true)"
+        )
     if scan.kind == "csv":
         columns = ", ".join(f"{quoted(c)}: 'VARCHAR'" for c in schedule.columns)
         return (
-            f"read_csv({paths}, header = true, auto_detect = false, delim = ',', quote = '\"', "
-            f"escape = '\"', strict_mode = true, null_padding = false, columns = {{{columns}}})"
+            f"SELECT *, row_number() OVER () + 1 AS {FILE_ROW} FROM read_csv({paths}, header = true, "
+            "auto_detect = false, delim = ',', quote = '\"', escape = '\"', strict_mode = true, "
+            f"null_padding = false, ignore_errors = {skip_bad}, columns = {{{columns}}})"
         )
     connection.register("given", scan.source)
-    return "given"
+    return f"SELECT *, row_number() OVER () AS {FILE_ROW} FROM given"
+
+
+def _first_rows(scan: Scan) -> str:
+    """The number of the first row of each file, running over all of them."""
+    if len(scan.paths) == 1:
+        return "1"
+    first, cases = 1, []
+    for path, rows in zip(scan.paths, scan.rows, strict=True):
+        cases.append(f"WHEN {quoted(path)} THEN {first}")
+        first += rows
+    return f"CASE filename {' '.join(cases)} END"
 
 
 def load_cells(connection: duckdb.DuckDBPyConnection, schedule: Schedule) -> None:
@@ -194,7 +228,8 @@ def terminal_progress() -> Iterator[Progress | None]:
         yield None
         return
     from rich.console import Console
-    from rich.progress import BarColumn, Progress as Bar, TextColumn, TimeElapsedColumn
+    from rich.progress import BarColumn, TextColumn, TimeElapsedColumn
+    from rich.progress import Progress as Bar
 
     began = time.monotonic()
     columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.percentage:>3.0f} %"))

@@ -72,10 +72,10 @@ def html_report(
 
 def _units(result: Mapping[str, Any]) -> tuple[tuple[str, str], tuple[str, str]]:
     """First and second unit with the column suffix of each, in the order people see them."""
-    first = result.get("shown_unit") or ("mL" if str(result["edition"]).startswith("cec") else "in³")
-    litre = ("mL" if str(result["edition"]).startswith("cec") else "cm³", "cm3")
-    inch = ("in³", "in3")
-    return (inch, litre) if first == "in³" else (litre, inch)
+    canada = str(result["edition"]).startswith("cec")
+    litre, inch = ("mL" if canada else "cm³", "cm3"), ("in³", "in3")
+    first = result.get("first_unit") or ("cm3" if canada else "in3")
+    return (inch, litre) if first == "in3" else (litre, inch)
 
 
 def _both(result: Mapping[str, Any], stem: str) -> tuple[str, str]:

@@ -6,6 +6,7 @@ import glob
 import os
 import sys
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -105,15 +106,23 @@ def _from_parquet(place: str, paths: list[str], in_memory: bool) -> Schedule:
         try:
             relation = connection.read_parquet(files, union_by_name=True, hive_partitioning=False)
             columns = checked_header(relation.columns, place)
-            count = relation.aggregate("count(*)").fetchall()[0][0]
+            parts = tuple((p, _row_count(connection, p)) for p in files)
+            count = sum(rows for _, rows in parts)
+            if not count:
+                raise InputError("no rows", file=place, expected="a row for each item")
+            if count <= TEXT_ROWS or in_memory:
+                held = _held(place, columns, relation.fetchall())
+                return replace(held, parts=parts if len(parts) > 1 else ())
         except duckdb.Error as error:
             what = str(error).splitlines()[0]
             raise InputError(f"cannot be read as Parquet: {what}", file=place) from error
-        if not count:
-            raise InputError("no rows", file=place, expected="a row for each item")
-        if count <= TEXT_ROWS or in_memory:
-            return _held(place, columns, relation.fetchall())
-    return Schedule(place, columns, scan=Scan("parquet", tuple(files)), size=count)
+    scan = Scan("parquet", tuple(files), rows=tuple(rows for _, rows in parts))
+    return Schedule(place, columns, scan=scan, size=count, parts=parts if len(parts) > 1 else ())
+
+
+def _row_count(connection: duckdb.DuckDBPyConnection, path: str) -> int:
+    """The number of rows that a Parquet file states; nothing but its footer is read."""
+    return int(connection.read_parquet(path).aggregate("count(*)").fetchall()[0][0])
 
 
 def _is_frame(source: Any) -> bool:

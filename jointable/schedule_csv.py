@@ -5,7 +5,7 @@ from __future__ import annotations
 import codecs
 import csv
 import io
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from typing import Any
 
 from jointable.errors import InputError
@@ -17,7 +17,7 @@ from jointable.schedule_form import (
     checked_header,
 )
 
-__all__ = ["csv_header", "csv_problems", "decoded", "from_csv"]
+__all__ = ["csv_header", "csv_problems", "csv_rows", "decoded", "from_csv"]
 
 #: First bytes of files that are no text, and what to do about each.
 _SIGNATURES = (
@@ -64,7 +64,17 @@ def from_csv(data: bytes, name: str) -> Schedule:
         rows.append(row)
     if not kept and not bad:
         raise InputError("no rows below the header", file=name, row=row, expected="a row for each item")
-    across = list(zip(*kept, strict=True)) if kept else [()] * len(columns)
+    return _in_memory(name, columns, rows, kept, bad)
+
+
+def _in_memory(
+    name: str,
+    columns: tuple[str, ...],
+    rows: list[int],
+    records: Sequence[Sequence[str | None]],
+    bad: Iterable[Problem],
+) -> Schedule:
+    across = list(zip(*records, strict=True)) if records else [()] * len(columns)
     cells: dict[str, Sequence[Any]] = {c: list(v) for c, v in zip(columns, across, strict=True)}
     cells[FILE_ROW] = rows
     return Schedule(name, columns, cells, bad_rows=tuple(bad), size=len(rows))
@@ -96,6 +106,39 @@ def csv_problems(lines: Iterable[bytes], name: str) -> Iterator[Problem]:
         problem = _row_problem(columns, row, record)
         if problem:
             yield problem
+
+
+def csv_rows(lines: Iterable[bytes], name: str, boxes: Collection[str | None]) -> Schedule:
+    """Take the rows of some boxes out of a CSV file that is too large for memory.
+
+    Args:
+        lines: Its lines, as bytes.
+        name: What messages call the file.
+        boxes: The boxes; None for rows that name none.
+
+    Returns:
+        A schedule of these rows, numbered as in the file; rows that are no rows are left out.
+
+    Raises:
+        InputError: It is no UTF-8 text, wrongly quoted, or its header is wrong.
+
+    Source: none; the form is this project's.
+
+    Example:
+        >>> lines = [b"box,item,size,quantity\\n", b"A,box,4,1\\n", b"B,box,4,1\\n"]
+        >>> csv_rows(lines, "a.csv", {"B"}).cells["file_row"]
+        [3]
+    """
+    records = _streamed(lines, name)
+    row, header = next(records, (1, []))
+    columns = checked_header(header, name, row)
+    at = columns.index("box")
+    kept = [
+        (row, [cell.strip() or None for cell in record])
+        for row, record in records
+        if len(record) == len(columns) and (record[at].strip() or None) in boxes
+    ]
+    return _in_memory(name, columns, [row for row, _ in kept], [record for _, record in kept], ())
 
 
 def csv_header(lines: Iterable[bytes], name: str) -> tuple[str, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
 
@@ -81,7 +81,7 @@ class Problem:
     expected: str | None = None
 
     def error(self, name: str | None) -> InputError:
-        """The problem as the one line that a user sees."""
+        """The problem as the one line that a user sees; `name` is what the schedule is called."""
         reason = self.reason
         if self.file_row is None and self.box is not None:
             reason = f"box {self.box!r}: {reason}"
@@ -109,11 +109,13 @@ class Scan:
         kind: `parquet`, `csv` or `object`.
         paths: The files of the first two kinds.
         source: The frame of the last.
+        rows: The number of rows of each Parquet file.
     """
 
     kind: str
     paths: tuple[str, ...] = ()
     source: Any = None
+    rows: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +129,7 @@ class Schedule:
         scan: Where the rows are, if they are too many for memory.
         bad_rows: Rows that could not be read as rows; the boxes they name are bad.
         size: Number of rows, where it is known.
+        parts: The files of a schedule of several, with the number of rows of each.
     """
 
     name: str | None
@@ -135,6 +138,21 @@ class Schedule:
     scan: Scan | None = None
     bad_rows: tuple[Problem, ...] = field(default=())
     size: int | None = None
+    parts: tuple[tuple[str, int], ...] = ()
+
+    def error(self, problem: Problem) -> InputError:
+        """A problem of this schedule as the one line that a user sees."""
+        name, row = self.place(problem.file_row)
+        return replace(problem, file_row=row).error(name)
+
+    def place(self, row: int | None) -> tuple[str | None, int | None]:
+        """The file and the row in it of a row that is numbered over all files."""
+        left = row
+        for name, rows in self.parts:
+            if left is not None and left <= rows:
+                return name, left
+            left = None if left is None else left - rows
+        return self.name, row
 
     def records(self) -> list[dict[str, Any]]:
         """The rows as mappings from column to text, with the file row of each.
@@ -143,7 +161,7 @@ class Schedule:
             InputError: A row could not be read as a row, or the rows are not in memory.
         """
         if self.bad_rows:
-            raise self.bad_rows[0].error(self.name)
+            raise self.error(self.bad_rows[0])
         if self.cells is None:
             raise InputError("too many rows to hold in memory", file=self.name)
         return [dict(zip(self.cells, row, strict=True)) for row in zip(*self.cells.values(), strict=True)]

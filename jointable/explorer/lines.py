@@ -5,11 +5,13 @@ A line is one of
     box 4 x 1-1/2 square            item and size
     2 cable 12/2                    a count in front
     conductor 12 AWG x 4            or behind
+    box 18 in3                      a marked volume, also in cm3 or mL
     device conductor_size=12 gangs=2   other columns by name
     conductor,14,3                  the columns item,size,quantity
     kitchen,conductor,14,3          or box,item,size,quantity
 
-or the text is a whole schedule with its header line. `;` parts lines too, `#` begins a remark.
+or the text is a whole schedule with its header line. `;` parts lines too; `#` begins a remark, unless a
+digit follows it (`#12` is a size).
 """
 
 from __future__ import annotations
@@ -50,22 +52,27 @@ ITEMS = (
 
 #: Items whose number behind can only be a count.
 _SIZELESS = ("clamp", "stud", "hickey")
+#: Items with a face and a depth, whose `x 2` is a measure.
+_BOXES = ("box", "conduit_body", "extension")
 _FORMS = "a line such as `2 cable 12/2`, `conductor 12 x 3` or `device conductor_size=12`"
 _COUNT_FIRST = re.compile(r"^(\d+)\s*[x×]?\s+(?=[A-Za-z])", re.IGNORECASE)
 _COUNT_LAST = re.compile(r"(?:^|\s)[x×]\s*(\d+)$", re.IGNORECASE)
 _NUMBER_LAST = re.compile(r"(?:^|\s)(\d+)$")
+_REMARK = re.compile(r"(?:^|\s)#(?!\d).*")
+_INCHES = re.compile(r"(\d+(?:\.\d+)?)\s*(?:in3|in³|cu\.?\s?in\.?)", re.IGNORECASE)
+_CENTIMETRES = re.compile(r"(\d+(?:\.\d+)?)\s*(?:cm3|cm³|ml)", re.IGNORECASE)
 
 Row = dict[str, str]
 
 
-def rows_of(text: str) -> list[Row]:
+def rows_of(text: str) -> tuple[list[Row], list[int]]:
     """Read the content of one box.
 
     Args:
         text: Item lines, or a schedule with its header.
 
     Returns:
-        Rows of a schedule: column to text; a column left out is empty.
+        Rows of a schedule (column to text; a column left out is empty), and the line of each.
 
     Raises:
         InputError: A line is none of the forms; `row` is its number.
@@ -73,21 +80,22 @@ def rows_of(text: str) -> list[Row]:
     Source: none; the form is this project's.
 
     Example:
-        >>> rows_of("box 4 x 1-1/2 square\\n2 cable 12/2; clamp")[1]
-        {'item': 'cable', 'size': '12/2', 'quantity': '2'}
+        >>> rows_of("box 18 in3\\n2 cable 12/2")
+        ([{'item': 'box', 'volume_in3': '18'}, {'item': 'cable', 'size': '12/2', 'quantity': '2'}], [1, 2])
     """
     lines = text.splitlines()
     first = next((line for line in lines if line.strip()), "")
-    if _is_header(first):
-        return list(_schedule(lines))
-    rows = []
-    for number, line in enumerate(lines, 1):
-        for part in line.partition("#")[0].split(";"):
-            if part.strip():
-                rows.append(_row(part.strip(), number))
-    if not rows:
+    found = list(_schedule(lines) if _is_header(first) else _lines(lines))
+    if not found:
         raise InputError("no items", column="items", expected=_FORMS)
-    return rows
+    return [row for row, _ in found], [number for _, number in found]
+
+
+def _lines(lines: list[str]) -> Iterator[tuple[Row, int]]:
+    for number, line in enumerate(lines, 1):
+        for part in _REMARK.sub("", line).split(";"):
+            if part.strip():
+                yield _row(part.strip(), number), number
 
 
 def _is_header(line: str) -> bool:
@@ -95,7 +103,7 @@ def _is_header(line: str) -> bool:
     return len(names) > 1 and len(set(names) & set(REQUIRED)) >= 2 and set(names) <= set(COLUMNS)
 
 
-def _schedule(lines: list[str]) -> Iterator[Row]:
+def _schedule(lines: list[str]) -> Iterator[tuple[Row, int]]:
     names: list[str] = []
     for number, cells in enumerate(csv.reader(lines), 1):
         if not any(cell.strip() for cell in cells):
@@ -107,7 +115,7 @@ def _schedule(lines: list[str]) -> Iterator[Row]:
             raise InputError(
                 "more cells than the header has", row=number, value=",".join(cells), expected=f"{len(names)} cells"
             )
-        yield {name: cell.strip() for name, cell in zip(names, cells, strict=False) if cell.strip()}
+        yield {name: cell.strip() for name, cell in zip(names, cells, strict=False) if cell.strip()}, number
 
 
 def _row(line: str, number: int) -> Row:
@@ -184,7 +192,15 @@ def _words(line: str, number: int) -> Row:
     if quantity and row.get("quantity") not in (None, quantity):
         raise InputError("two counts", row=number, value=line, expected="one count")
     named = {"item": item, "size": row.pop("size", "") or size, "quantity": row.pop("quantity", "") or quantity}
-    return {name: value for name, value in (named | row).items() if value}
+    return {name: value for name, value in (_marked(named) | row).items() if value}
+
+
+def _marked(row: Row) -> Row:
+    """A size that is a volume is the marked one."""
+    for pattern, column in ((_INCHES, "volume_in3"), (_CENTIMETRES, "volume_cm3")):
+        if found := pattern.fullmatch(row["size"]):
+            return row | {"size": "", column: found[1]}
+    return row
 
 
 def _taken_apart(text: str, line: str, number: int) -> tuple[str, str, str]:
@@ -208,7 +224,7 @@ def _taken_apart(text: str, line: str, number: int) -> tuple[str, str, str]:
             value=line,
             expected=f"did you mean {guess!r}?" if guess else _FORMS,
         )
-    if item in ("box", "conduit_body") or quantity:
+    if item in _BOXES or quantity:
         return item, rest, quantity
     behind = _COUNT_LAST.search(rest) or (_NUMBER_LAST.search(rest) if _has_count(item, rest) else None)
     return (item, rest[: behind.start()].strip(), behind[1]) if behind else (item, rest, "")

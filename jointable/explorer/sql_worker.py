@@ -43,7 +43,7 @@ _LIMITS = {
 }
 
 
-class TooMuch(Exception):
+class TooMuchError(Exception):
     """The answer is larger than a page can show."""
 
 
@@ -82,7 +82,7 @@ class SqlWorker:
         except sqlite3.OperationalError as error:
             kind = "interrupted" if str(error) == "interrupted" else "sql"
             return {"error": kind, "text": str(error)}
-        except TooMuch as error:
+        except TooMuchError as error:
             return {"error": "too much", "text": str(error)}
         except (MemoryError, sqlite3.DataError):
             return {"error": "too much", "text": "the query needs more memory than it may have"}
@@ -100,7 +100,7 @@ class SqlWorker:
                     return {"columns": columns, "rows": rows, "truncated": True}
                 size += sum(len(v) if isinstance(v, (str, bytes)) else 8 for v in row)
                 if size > limits.SQL_BYTES:
-                    raise TooMuch(f"the answer is larger than {limits.SQL_BYTES // 2**20} MB")
+                    raise TooMuchError(f"the answer is larger than {limits.SQL_BYTES // 2**20} MB")
                 rows.append([_sent(v) for v in row])
         finally:
             cursor.close()

@@ -8,19 +8,15 @@ from contextvars import ContextVar
 from typing import Any
 
 from datasette.database import Database, QueryInterrupted, Results
-from datasette.views.base import DatasetteError
+from datasette.utils import sqlite3
 
 from jointable.explorer import limits
-from jointable.explorer.workers import Late, Lost, Pool
+from jointable.explorer.workers import LateError, LostError, Pool
 
-__all__ = ["FREE_SQL", "Row", "TwinDatabase", "TwinError"]
+__all__ = ["FREE_SQL", "Row", "TwinDatabase"]
 
 #: Set where the query was written by the visitor: such queries wait for one another, not for the pages.
 FREE_SQL: ContextVar[bool] = ContextVar("free_sql", default=False)
-
-
-class TwinError(DatasetteError):  # type: ignore[misc]
-    """A query that cannot be answered, as a clear page."""
 
 
 class Row(tuple[Any, ...]):
@@ -80,7 +76,7 @@ class TwinDatabase(Database):  # type: ignore[misc]
         if "error" in answer:
             if answer["error"] == "interrupted":
                 raise QueryInterrupted(answer["text"], sql, params)
-            raise TwinError(answer["text"], title="This query cannot be answered", status=400)
+            raise sqlite3.OperationalError(answer["text"])
         names = tuple(answer["columns"])
         description = tuple((name, None, None, None, None, None, None) for name in names)
         return Results([Row.of(names, r) for r in answer["rows"]], answer["truncated"], description)
@@ -90,12 +86,10 @@ class TwinDatabase(Database):  # type: ignore[misc]
         try:
             # A step that SQLite cannot be stopped in is ended a little after its time.
             return await pool.ask_json(message, milliseconds / 1000 + 0.2)
-        except Late:
+        except LateError:
             raise QueryInterrupted("interrupted", sql, params) from None
-        except Lost:
-            raise TwinError(
-                "the query needs more memory than it may have", title="This query cannot be answered", status=400
-            ) from None
+        except LostError:
+            raise sqlite3.OperationalError("the query needs more memory than it may have") from None
 
     async def attached_databases(self) -> list[Any]:
         """None; the list would name the place of the file."""

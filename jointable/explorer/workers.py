@@ -12,18 +12,18 @@ from typing import Any
 from jointable.explorer import limits
 from jointable.explorer.pipe import HEADER, pack
 
-__all__ = ["Busy", "Late", "Lost", "Pool"]
+__all__ = ["BusyError", "LateError", "LostError", "Pool"]
 
 
-class Busy(Exception):
+class BusyError(Exception):
     """No worker was free in time: the server is overloaded."""
 
 
-class Late(Exception):
+class LateError(Exception):
     """The worker did not answer in time and was ended."""
 
 
-class Lost(Exception):
+class LostError(Exception):
     """The worker ended while it answered, most likely for want of memory."""
 
 
@@ -41,7 +41,9 @@ class _Worker:
         if self.process is None or self.process.returncode is not None:
             await self.start()
         process = self.process
-        assert process is not None and process.stdin is not None and process.stdout is not None
+        assert process is not None
+        assert process.stdin is not None
+        assert process.stdout is not None
         try:
             process.stdin.write(message)
             await process.stdin.drain()
@@ -49,7 +51,7 @@ class _Worker:
             return await process.stdout.readexactly(HEADER.unpack(head)[0])
         except (asyncio.IncompleteReadError, ConnectionError) as error:
             await self.end()
-            raise Lost from error
+            raise LostError from error
         except BaseException:
             # Also when the request was given up: what the worker still says belongs to nobody.
             await self.end()
@@ -99,20 +101,20 @@ class Pool:
             Its answer, JSON in UTF-8.
 
         Raises:
-            Busy: None was free.
-            Late: It took too long.
-            Lost: It ended.
+            BusyError: None was free.
+            LateError: It took too long.
+            LostError: It ended.
         """
         try:
             async with asyncio.timeout(wait):
                 worker = await self._idle.get()
         except TimeoutError:
-            raise Busy from None
+            raise BusyError from None
         try:
             async with asyncio.timeout(seconds):
                 return await worker.ask(pack(message))
         except TimeoutError:
-            raise Late from None
+            raise LateError from None
         finally:
             self._idle.put_nowait(worker)
 

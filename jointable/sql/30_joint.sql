@@ -10,16 +10,12 @@
 -- Demands: family, grip (standard, wide), location (dry, damp, wet, burial), temperature_c, material_mark (cu, al-cu),
 -- pass_through, reopenable, voltage. Areas are compared as decimals, limits are inclusive.
 
--- An area in mm² with as many decimals as tell it from another, one at least.
-CREATE OR REPLACE MACRO mm2_beside(area, other) AS CASE
-  WHEN area::DECIMAL(12, 1) <> other::DECIMAL(12, 1) THEN area::DECIMAL(12, 1)::VARCHAR
-  WHEN area::DECIMAL(12, 2) <> other::DECIMAL(12, 2) THEN area::DECIMAL(12, 2)::VARCHAR
-  WHEN area::DECIMAL(12, 3) <> other::DECIMAL(12, 3) THEN area::DECIMAL(12, 3)::VARCHAR
-  WHEN area::DECIMAL(12, 4) <> other::DECIMAL(12, 4) THEN area::DECIMAL(12, 4)::VARCHAR
-  WHEN area::DECIMAL(12, 5) <> other::DECIMAL(12, 5) THEN area::DECIMAL(12, 5)::VARCHAR
-  WHEN area::DECIMAL(12, 6) <> other::DECIMAL(12, 6) THEN area::DECIMAL(12, 6)::VARCHAR
-  WHEN area <> other THEN area::DECIMAL(18, 9)::VARCHAR
-  ELSE area::DECIMAL(12, 1)::VARCHAR END || ' mm²';
+-- How an area that breaks a limit is written: with as many decimals as tell it from the limit, one at least.
+CREATE OR REPLACE MACRO mm2_beside(area, bound) AS
+  round(area::DOUBLE, greatest(1, ceil(-log10(greatest(abs(area - bound), 0.000000001)::DOUBLE)))::INTEGER)::VARCHAR || ' mm²';
+
+-- A limit, as it is defined.
+CREATE OR REPLACE MACRO mm2_bound(bound) AS bound::DOUBLE::VARCHAR || ' mm²';
 
 -- One row a joint, packed: count and total (in billionths of mm²) of all and of each end, the ranks of the narrowest
 -- and the widest size, and `traits`, one bit each for a size that is not in the tables, solid, stranded, flexible, copper,
@@ -62,7 +58,7 @@ WITH spread AS (
     w.size AS widest_size, w.area_mm2 AS widest_mm2, w.clamp_mm2 AS clamp_widest_mm2,
     k.traits & 1 > 0 AS unknown_size, k.traits & 2 > 0 AS solid, k.traits & 4 > 0 AS stranded, k.traits & 8 > 0 AS flexible,
     k.traits & 16 > 0 AS copper, k.traits & 32 > 0 AS aluminium, k.traits & 64 > 0 AS copper_clad, k.traits & 128 > 0 AS solid_aluminium,
-    bit_count((k.traits >> 4) & 7) AS metals, k.traits & 256 > 0 AS ends_named,
+    bit_count((k.traits >> 4) & 7)::INTEGER AS metals, k.traits & 256 > 0 AS ends_named,
     (k.first_nano::DECIMAL(18, 0) * 0.000000001)::DECIMAL(18, 9) AS first_mm2,
     (k.second_nano::DECIMAL(18, 0) * 0.000000001)::DECIMAL(18, 9) AS second_mm2
   FROM query_table(keys) k LEFT JOIN joint_size n ON n.rank = k.low LEFT JOIN joint_size w ON w.rank = k.high
@@ -79,113 +75,98 @@ WITH keys_of_joints AS (FROM joint_keys(joints))
 SELECT f.* EXCLUDE (nano, low, high, traits, first_nano, second_nano) FROM facts_of_keys('keys_of_joints') f;
 
 -- The rule itself. `facts` names rows as joint_facts gives them; each meets every class that the demands ask for.
--- `breaks` holds one bit for each limit of the class that is broken, `family_breaks` one for each reason why the
--- family in the variant asked for takes no such joint at all; both are 0 where the class takes the joint.
+-- `breaks` has one bit for each limit of the class that is broken, `family_breaks` one for each reason why the family in
+-- the variant asked for takes no such joint at all; a class takes a joint where both are 0.
 CREATE OR REPLACE MACRO class_admission(facts, family := NULL, grip := NULL, location := NULL, temperature_c := NULL,
     material_mark := NULL, pass_through := false, reopenable := false, voltage := NULL) AS TABLE
-WITH planned AS (
-  SELECT max(v.planned_degc) FILTER (v.variant = 'general') AS general_degc, max(v.planned_degc) AS most_degc
-  FROM connector_variant v
-), wanted AS (
-  SELECT f.*, p.most_degc,
-    CASE
+WITH met AS (
+  SELECT f.*, o.*,
+    CASE WHEN o.family = 'crimped butt' THEN f.end_conductors ELSE f.conductors END AS counted,
+    CASE WHEN o.family = 'crimped butt' THEN f.least_end_mm2 ELSE f.total_mm2 END AS least_mm2,
+    CASE WHEN o.family = 'crimped butt' THEN f.greatest_end_mm2 ELSE f.total_mm2 END AS most_mm2,
+    CASE WHEN o.series = 'clamp' THEN f.clamp_narrowest_mm2 ELSE f.narrowest_mm2 END AS narrow_mm2,
+    CASE WHEN o.series = 'clamp' THEN f.clamp_widest_mm2 ELSE f.widest_mm2 END AS wide_mm2
+  FROM query_table(facts) f JOIN offered_class o ON o.wanted = CASE
       WHEN location IN ('wet', 'burial') THEN 'sealed'
       WHEN pass_through THEN 'grounding'
       WHEN f.aluminium OR f.metals > 1 OR material_mark = 'al-cu' THEN 'copper-aluminium'
-      WHEN temperature_c > p.general_degc THEN 'high temperature'
-      ELSE 'general' END AS wanted
-  FROM query_table(facts) f, planned p
-), offered AS (
-  SELECT m.family AS family, m.flexible AS flexible_taken, m.solid AS solid_taken, m.stranded AS stranded_taken,
-    m.greatest_voltage_v AS greatest_voltage_v, v.variant AS wanted, x.variant IS NOT NULL AS is_made,
-    CASE WHEN x.variant IS NULL THEN 'general' ELSE v.variant END AS variant,
-    m.reopenable <> 'no' AND v.reopenable <> 'no' AS reopens
-  FROM connector_family m CROSS JOIN connector_variant v
-  LEFT JOIN family_variant x ON x.family = m.family AND x.variant = v.variant
-), met AS (
-  SELECT w.*, o.*EXCLUDE (wanted),
-    CASE WHEN w.unknown_size THEN 1 ELSE 0 END
-    + CASE WHEN w.solid_aluminium THEN 2 ELSE 0 END
-    + CASE WHEN temperature_c > w.most_degc THEN 4 ELSE 0 END
-    + CASE WHEN o.is_made THEN 0 ELSE 8 END
-    + CASE WHEN material_mark = 'cu' AND (w.aluminium OR w.copper_clad) THEN 16 ELSE 0 END
-    + CASE WHEN w.flexible AND o.flexible_taken = 'no' THEN 32 ELSE 0 END
-    + CASE WHEN w.flexible AND (w.aluminium OR w.metals > 1 OR material_mark = 'al-cu') THEN 64 ELSE 0 END
-    + CASE WHEN w.solid AND o.solid_taken = 'no' OR w.stranded AND o.stranded_taken = 'no' THEN 128 ELSE 0 END
-    + CASE WHEN reopenable AND NOT o.reopens THEN 256 ELSE 0 END
-    + CASE WHEN voltage > o.greatest_voltage_v THEN 512 ELSE 0 END AS family_breaks
-  FROM wanted w JOIN offered o ON o.wanted = w.wanted
-  WHERE family IS NULL OR o.family = family
+      WHEN temperature_c > (SELECT v.planned_degc FROM connector_variant v WHERE v.variant = 'general') THEN 'high temperature'
+      ELSE 'general' END
+  WHERE (family IS NULL OR o.family = family) AND (grip IS NULL OR o.grip = grip)
 )
-SELECT n.*, c.* EXCLUDE (family, variant),
-  CASE WHEN n.conductors < c.min_conductors THEN 1 ELSE 0 END
-  + CASE WHEN (CASE WHEN n.family = 'crimped butt' THEN n.end_conductors ELSE n.conductors END) > c.max_conductors THEN 2 ELSE 0 END
-  + CASE WHEN (CASE WHEN n.family = 'crimped butt' THEN n.least_end_mm2 ELSE n.total_mm2 END) < c.min_total_mm2 THEN 4 ELSE 0 END
-  + CASE WHEN (CASE WHEN n.family = 'crimped butt' THEN n.greatest_end_mm2 ELSE n.total_mm2 END) > c.max_total_mm2 THEN 8 ELSE 0 END
-  + CASE WHEN (CASE WHEN c.series = 'clamp' THEN n.clamp_narrowest_mm2 ELSE n.narrowest_mm2 END) < c.min_conductor_mm2 THEN 16 ELSE 0 END
-  + CASE WHEN (CASE WHEN c.series = 'clamp' THEN n.clamp_widest_mm2 ELSE n.widest_mm2 END) > c.max_conductor_mm2 THEN 32 ELSE 0 END
-  + CASE WHEN n.widest_mm2 <= c.over_run_mm2 THEN 64 ELSE 0 END
-  + CASE WHEN n.family = 'crimped butt' AND n.end_conductors IS NULL THEN 128 ELSE 0 END AS breaks
-FROM met n JOIN connector_class c ON c.family = n.family AND c.variant = n.variant
-WHERE grip IS NULL OR c.grip = grip;
+SELECT m.*,
+  CASE WHEN m.unknown_size THEN 1 ELSE 0 END
+  + CASE WHEN m.solid_aluminium THEN 2 ELSE 0 END
+  + CASE WHEN temperature_c > m.most_degc THEN 4 ELSE 0 END
+  + CASE WHEN m.is_made THEN 0 ELSE 8 END
+  + CASE WHEN material_mark = 'cu' AND (m.aluminium OR m.copper_clad) THEN 16 ELSE 0 END
+  + CASE WHEN m.flexible AND m.flexible_taken = 'no' THEN 32 ELSE 0 END
+  + CASE WHEN m.flexible AND (m.aluminium OR m.metals > 1 OR material_mark = 'al-cu') THEN 64 ELSE 0 END
+  + CASE WHEN m.solid AND m.solid_taken = 'no' OR m.stranded AND m.stranded_taken = 'no' THEN 128 ELSE 0 END
+  + CASE WHEN reopenable AND m.reopens = 'no' THEN 256 ELSE 0 END
+  + CASE WHEN voltage > m.greatest_voltage_v THEN 512 ELSE 0 END AS family_breaks,
+  CASE WHEN m.counted IS NULL THEN 1 ELSE 0 END
+  + CASE WHEN m.conductors < m.min_conductors THEN 2 ELSE 0 END
+  + CASE WHEN m.counted > m.max_conductors THEN 4 ELSE 0 END
+  + CASE WHEN m.least_mm2 < m.min_total_mm2 THEN 8 ELSE 0 END
+  + CASE WHEN m.most_mm2 > m.max_total_mm2 THEN 16 ELSE 0 END
+  + CASE WHEN m.widest_mm2 <= m.over_run_mm2 THEN 32 ELSE 0 END
+  + CASE WHEN m.wide_mm2 > m.max_conductor_mm2 THEN 64 ELSE 0 END
+  + CASE WHEN m.narrow_mm2 < m.min_conductor_mm2 THEN 128 ELSE 0 END AS breaks
+FROM met m;
 
--- Every class that the demands ask for, with `admitted`, or the reason why not in words. Joints whose two ends are not
--- told apart leave out butt joints, unless that family is asked for.
+-- The same in words: `admitted`, or the first reason why not. Butt joints whose two ends are not told apart are left out, unless
+-- that family is asked for.
+CREATE OR REPLACE MACRO classes_of_facts(facts, family := NULL, grip := NULL, location := NULL, temperature_c := NULL,
+    material_mark := NULL, pass_through := false, reopenable := false, voltage := NULL) AS TABLE
+SELECT
+  m.joint, m.class, m.family, m.size, m.ways, m.grip, m.variant, m.breaks + m.family_breaks = 0 AS admitted,
+  m.total_mm2, m.total_min_mm2, m.total_max_mm2, m.room_cm3, m.rank,
+  CASE WHEN m.breaks + m.family_breaks = 0
+    THEN ln((m.total_mm2 / m.total_min_mm2)::DOUBLE) / ln((m.total_max_mm2 / m.total_min_mm2)::DOUBLE) END AS margin,
+  CASE
+    WHEN m.breaks + m.family_breaks = 0 THEN NULL
+    WHEN m.family_breaks > 0 THEN CASE m.family_breaks & -m.family_breaks
+      WHEN 1 THEN 'a size that is not in the tables'
+      WHEN 2 THEN 'existing solid aluminium branch wiring gets no class: see CPSC publication 516 and ask a qualified person'
+      WHEN 4 THEN 'no class is planned above ' || m.most_degc || ' °C'
+      WHEN 8 THEN 'no ' || m.family || ' connector is made as ' || m.wanted || ', which is asked for'
+      WHEN 16 THEN 'aluminium and copper-clad aluminium do not go in a connector marked CU alone'
+      WHEN 32 THEN m.family || ' connectors take no flexible conductor as it comes'
+      WHEN 64 THEN 'flexible conductors do not go in a copper-aluminium connector'
+      WHEN 128 THEN m.family || ' connectors do not take this construction'
+      WHEN 256 THEN m.wanted || ' ' || m.family || ' connectors are not made to be opened again'
+      ELSE 'no ' || m.family || ' connector is marked above ' || m.greatest_voltage_v || ' V' END
+    WHEN m.first_break < 8 THEN CASE m.first_break
+      WHEN 1 THEN 'the two ends of a butt joint are not told apart'
+      WHEN 2 THEN m.counted || ' conductor is below the ' || m.min_conductors || ' this class needs'
+      ELSE m.counted || ' conductors' || m.of_end || ' are above the ' || m.max_conductors || ' this class takes' END
+    ELSE CASE m.first_break
+      WHEN 8 THEN 'total ' || m.figures[1] || m.of_end || ' is below the ' || m.figures[2] || ' this class needs'
+      WHEN 16 THEN 'total ' || m.figures[1] || m.of_end || ' is above the ' || m.figures[2] || ' this class takes'
+      WHEN 32 THEN 'run ' || m.widest_size || ' (' || m.figures[1] || ') is not above the ' || m.figures[2] || ' this class needs'
+      WHEN 64 THEN m.widest_size || ' (' || m.figures[1] || ') is wider than the ' || m.figures[2] || ' this class takes'
+      ELSE m.narrowest_size || ' (' || m.figures[1] || ') is narrower than the ' || m.figures[2] || ' this class takes' END
+  END AS reason
+FROM (
+  SELECT b.*, CASE WHEN b.first_break >= 8 THEN [mm2_beside(b.measured, b.bound), mm2_bound(b.bound)] END AS figures
+  FROM (
+    SELECT a.*, a.breaks & -a.breaks AS first_break, CASE WHEN a.family = 'crimped butt' THEN ' of one end' ELSE '' END AS of_end,
+      CASE WHEN a.family <> 'crimped butt' THEN a.min_total_mm2 END AS total_min_mm2,
+      CASE WHEN a.family <> 'crimped butt' THEN a.max_total_mm2 END AS total_max_mm2,
+      CASE a.breaks & -a.breaks WHEN 8 THEN a.least_mm2 WHEN 16 THEN a.most_mm2 WHEN 32 THEN a.widest_mm2 WHEN 64 THEN a.wide_mm2 ELSE a.narrow_mm2 END AS measured,
+      CASE a.breaks & -a.breaks WHEN 8 THEN a.min_total_mm2 WHEN 16 THEN a.max_total_mm2 WHEN 32 THEN a.over_run_mm2 WHEN 64 THEN a.max_conductor_mm2 ELSE a.min_conductor_mm2 END AS bound
+    FROM class_admission(facts, family := family, grip := grip, location := location, temperature_c := temperature_c,
+      material_mark := material_mark, pass_through := pass_through, reopenable := reopenable, voltage := voltage) a
+  ) b
+) m
+WHERE m.breaks & 1 = 0 OR family = 'crimped butt';
+
 CREATE OR REPLACE MACRO joint_classes(joints, family := NULL, grip := NULL, location := NULL, temperature_c := NULL,
     material_mark := NULL, pass_through := false, reopenable := false, voltage := NULL) AS TABLE
-WITH facts_of_joints AS (FROM joint_facts(joints)), met AS (
-  SELECT a.*, a.breaks + a.family_breaks = 0 AS admitted
-  FROM class_admission('facts_of_joints', family := family, grip := grip, location := location, temperature_c := temperature_c,
-    material_mark := material_mark, pass_through := pass_through, reopenable := reopenable, voltage := voltage) a
-)
-SELECT
-  m.joint, m.class, m.family, m.size, m.ways, m.grip, m.variant, m.admitted, m.total_mm2,
-  m.min_total_mm2 AS total_min_mm2, m.max_total_mm2 AS total_max_mm2, m.room_cm3, m.rank,
-  CASE WHEN m.admitted AND m.family <> 'crimped butt'
-    THEN ln(m.total_mm2::DOUBLE / m.min_total_mm2::DOUBLE) / ln(m.max_total_mm2::DOUBLE / m.min_total_mm2::DOUBLE) END AS margin,
-  CASE
-    WHEN m.admitted THEN NULL
-    WHEN m.family_breaks & 1 > 0 THEN 'a size that is not in the tables'
-    WHEN m.family_breaks & 2 > 0 THEN 'existing solid aluminium branch wiring gets no class: see CPSC publication 516 and ask a qualified person'
-    ELSE concat_ws('; ',
-      CASE WHEN m.family_breaks & 4 > 0 THEN 'no class is planned above ' || m.most_degc || ' °C' END,
-      CASE WHEN m.family_breaks & 8 > 0 THEN 'no ' || m.family || ' is made in the variant ' || m.wanted || ', which is asked for' END,
-      CASE WHEN m.family_breaks & 16 > 0 THEN
-        CASE WHEN m.aluminium THEN 'aluminium' ELSE 'copper-clad aluminium' END || ' does not go in a connector marked CU alone' END,
-      CASE WHEN m.family_breaks & 32 > 0 THEN 'a ' || m.family || ' takes no flexible conductor as it comes' END,
-      CASE WHEN m.family_breaks & 64 > 0 THEN 'flexible conductors do not go in a copper-aluminium connector' END,
-      CASE WHEN m.family_breaks & 128 > 0 THEN 'a ' || m.family || ' does not take this construction' END,
-      CASE WHEN m.family_breaks & 256 > 0 THEN
-        'a ' || CASE WHEN m.variant IN ('general', 'high temperature') THEN '' ELSE m.variant || ' ' END || m.family || ' is not made to be opened again' END,
-      CASE WHEN m.family_breaks & 512 > 0 THEN 'no ' || m.family || ' is marked above ' || m.greatest_voltage_v || ' V' END,
-      CASE WHEN m.breaks & 128 > 0 THEN 'the two ends of a butt joint are not told apart' END,
-      CASE WHEN m.breaks & 1 > 0 THEN m.conductors || ' conductor is below the ' || m.min_conductors || ' this class needs' END,
-      CASE WHEN m.breaks & 2 > 0 THEN
-        CASE WHEN m.family = 'crimped butt' THEN m.end_conductors || ' conductors at one end are above the ' ELSE m.conductors || ' conductors are above the ' END
-        || m.max_conductors || ' this class takes' END,
-      CASE WHEN m.breaks & 4 > 0 THEN
-        CASE WHEN m.family = 'crimped butt' THEN 'total ' || mm2_beside(m.least_end_mm2, m.min_total_mm2) || ' of one end is below the ' || mm2_beside(m.min_total_mm2, m.least_end_mm2)
-        ELSE 'total ' || mm2_beside(m.total_mm2, m.min_total_mm2) || ' is below the ' || mm2_beside(m.min_total_mm2, m.total_mm2) END
-        || ' this class needs' END,
-      CASE WHEN m.breaks & 8 > 0 THEN
-        CASE WHEN m.family = 'crimped butt' THEN 'total ' || mm2_beside(m.greatest_end_mm2, m.max_total_mm2) || ' of one end is above the ' || mm2_beside(m.max_total_mm2, m.greatest_end_mm2)
-        ELSE 'total ' || mm2_beside(m.total_mm2, m.max_total_mm2) || ' is above the ' || mm2_beside(m.max_total_mm2, m.total_mm2) END
-        || ' this class takes' END,
-      CASE WHEN m.breaks & 64 > 0 THEN
-        'run ' || m.widest_size || ' (' || mm2_beside(m.widest_mm2, m.over_run_mm2) || ') is not above the ' || mm2_beside(m.over_run_mm2, m.widest_mm2) || ' this class needs' END,
-      CASE WHEN m.breaks & 16 > 0 THEN
-        CASE WHEN m.series = 'clamp' THEN m.narrowest_size || ' (' || mm2_beside(m.clamp_narrowest_mm2, m.min_conductor_mm2) || ') is narrower than the '
-          || mm2_beside(m.min_conductor_mm2, m.clamp_narrowest_mm2)
-        ELSE m.narrowest_size || ' (' || mm2_beside(m.narrowest_mm2, m.min_conductor_mm2) || ') is narrower than the '
-          || mm2_beside(m.min_conductor_mm2, m.narrowest_mm2) END || ' this class takes' END,
-      CASE WHEN m.breaks & 32 > 0 THEN
-        CASE WHEN m.series = 'clamp' THEN m.widest_size || ' (' || mm2_beside(m.clamp_widest_mm2, m.max_conductor_mm2) || ') is wider than the '
-          || mm2_beside(m.max_conductor_mm2, m.clamp_widest_mm2)
-        ELSE m.widest_size || ' (' || mm2_beside(m.widest_mm2, m.max_conductor_mm2) || ') is wider than the '
-          || mm2_beside(m.max_conductor_mm2, m.widest_mm2) END || ' this class takes' END
-    ) END AS reason
-FROM met m
-WHERE m.breaks & 128 = 0 OR family = 'crimped butt';
+WITH facts_of_joints AS (FROM joint_facts(joints))
+FROM classes_of_facts('facts_of_joints', family := family, grip := grip, location := location, temperature_c := temperature_c,
+  material_mark := material_mark, pass_through := pass_through, reopenable := reopenable, voltage := voltage);
 
 -- The classes that take each joint, in order of room inside each family.
 CREATE OR REPLACE MACRO joint_choices(joints, family := NULL, grip := NULL, location := NULL, temperature_c := NULL,

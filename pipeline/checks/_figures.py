@@ -30,6 +30,7 @@ __all__ = [
     "said",
 ]
 
+HALF = Decimal("0.5")
 HALF_UNIT = "half a unit of the last printed digit"
 HALF_UNIT_REASON = (
     "The table rounds the rule's value; cells where print is known to differ stand in raw/known_departures.csv."
@@ -85,9 +86,11 @@ class Departures:
             inputs: Other printed cells that the rule reads.
         """
         known = self._units(row, column)
-        off = (Decimal(row[column]) - exact) / unit - known
-        cells = ((row, column), *inputs)
-        return Comparison(cells, abs(off) <= Decimal("0.5"), float(abs(off)) * 2, said(exact + known * unit, unit, how))
+        printed = Decimal(row[column])
+        off = abs((printed - exact) / unit - known)
+        # A figure beyond the last place that the table prints is a slip too, however small.
+        ok = off <= HALF and printed % unit == 0
+        return Comparison(((row, column), *inputs), ok, float(off) * 2, said(exact + known * unit, unit, how))
 
     def twin(self, row: RawRow, column: str, other: RawRow, other_column: str, factor: Fraction) -> Comparison:
         """Compare a printed figure with a factor times another: the two intervals must meet.

@@ -34,6 +34,11 @@ KM_PER_KFT = Decimal("0.3048")
 TENTH_MIL = Decimal("0.1")
 
 
+def cmil_unit(value: Decimal) -> Decimal:
+    """Circular mils are printed with three figures below 10,000 and four above."""
+    return figures(value, 3 if value < 10_000 else 4)
+
+
 @dataclass(frozen=True, slots=True)
 class Lay:
     """What Table 8 is computed from: circular mils, strands, and the strand rounded to a tenth of a mil."""
@@ -43,6 +48,7 @@ class Lay:
     layers: int
     strand_mil: Decimal
     exact_strand_mil: Decimal
+    notation: tuple[str, str]
 
     @property
     def conducting_mm2(self) -> Decimal:
@@ -54,6 +60,18 @@ class Lay:
     def metal_mm2(self) -> Decimal:
         """Area of the circular mils."""
         return self.cmil * SQUARE_MIL
+
+    @property
+    def nominal_mm2(self) -> Decimal:
+        """Area of the size itself, from the unrounded diameter."""
+        return wire.size_area_mm2(*self.notation)
+
+    @property
+    def overall_mm2(self) -> Decimal:
+        """Area inside the overall diameter, from the circular mils as printed; solid ones are all metal."""
+        if self.strands == 1:
+            return self.metal_mm2
+        return self.layers**2 * self.cmil.quantize(cmil_unit(self.cmil)) / self.strands * SQUARE_MIL
 
     @property
     def overall_in(self) -> Decimal:
@@ -71,14 +89,14 @@ def lay_of(size: str, strands: str) -> Lay | None:
     with localcontext() as context:
         context.prec = wire.DIGITS
         if written.endswith("kcmil"):
-            cmil = Decimal(size) * 1000
+            cmil, notation = Decimal(size) * 1000, ("kcmil", size)
         else:
             # The code's circular mils are those of the diameter rounded to a tenth of a mil.
             number = 1 - int(size[0]) if "/" in size else int(size)
             mils = wire.awg_diameter_mm(number) / MM_PER_MIL
-            cmil = mils.quantize(TENTH_MIL, ROUND_HALF_UP) ** 2
+            cmil, notation = mils.quantize(TENTH_MIL, ROUND_HALF_UP) ** 2, ("AWG", str(number))
         strand = (cmil / count).sqrt()
-        return Lay(cmil, count, LAYERS[count], strand.quantize(TENTH_MIL, ROUND_HALF_UP), strand)
+        return Lay(cmil, count, LAYERS[count], strand.quantize(TENTH_MIL, ROUND_HALF_UP), strand, notation)
 
 
 def _tinned(strand_mil: Decimal) -> Decimal:
@@ -90,10 +108,6 @@ def _tinned(strand_mil: Decimal) -> Decimal:
 
 def _large(size: str) -> bool:
     return printed_size(size).endswith("kcmil")
-
-
-def _cmil_unit(row: RawRow, value: Decimal) -> Decimal:
-    return figures(value, 3 if value < 10_000 else 4)
 
 
 def _area_unit(row: RawRow, value: Decimal) -> Decimal:
@@ -174,7 +188,7 @@ def _column(check_id: str, stem: str, column: str, rule: Rule, unit: Unit, how: 
         return known.against(row, column, value, unit(row, value), how, ((row, "size"), (metric, "strands")))
 
 
-_column("table-8-cmil", METRIC, "cmil", lambda r, y: y.cmil, _cmil_unit, "square of the diameter rounded to 0.1 mil")
+_column("table-8-cmil", METRIC, "cmil", lambda r, y: y.cmil, lambda r, v: cmil_unit(v), "square of the diameter rounded to 0.1 mil")
 _column("table-8-area", METRIC, "area_mm2", lambda r, y: y.metal_mm2, _area_unit, "unrounded circular mils in mm2")
 _STRAND = "square root of circular mils / strands"
 _column("table-8-strand-mm", METRIC, "strand_dia_mm", lambda r, y: y.exact_strand_mil * MM_PER_MIL, lambda r, v: place(2), _STRAND)
@@ -189,8 +203,7 @@ _column(
 )
 _column(
     "table-8-overall-area-mm2", METRIC, "overall_area_mm2",
-    lambda r, y: y.layers**2 * y.cmil.quantize(_cmil_unit(r, y.cmil)) / y.strands * SQUARE_MIL, _overall_area_unit,
-    "layers^2 x printed circular mils / strands, in mm2",
+    lambda r, y: y.overall_mm2, _overall_area_unit, "layers^2 x printed circular mils / strands, in mm2",
 )
 _column(
     "table-8-overall-area-in2", INCH, "overall_area_in2", lambda r, y: wire.PI / 4 * y.overall_in**2, lambda r, v: place(3),
@@ -220,6 +233,9 @@ def table_8_rows(c: Context) -> Iterator[Comparison]:
     for key, row in metric.items():
         yield Comparison(((row, "r75_al_ohm_km"),), bool(row["r75_al_ohm_km"]) != (key in small), 0.0, "one aluminium resistance a row")
         yield Comparison(((row, "size"),), (row["size"], "stranded") in metric, 0.0, "a stranded row of the size")
+        if key in inch:
+            solid = inch[key]["strand_dia_in"] == ""
+            yield Comparison(((inch[key], "strand_dia_in"),), solid == (row["form"] == "solid"), 0.0, "a strand diameter unless solid")
         blank = _large(row["size"])
         yield Comparison(((row, "cmil"),), (row["cmil"] == "") == blank, 0.0, "circular mils below 250 kcmil, none above")
     yield from (Comparison(((row, "size"),), key in metric, 0.0, "a row of the metric columns") for key, row in small.items())

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 
 from pipeline.readings import Derivation, Input, Raw, RawRow, Reading, Tables
 from pipeline.tables import wire
@@ -59,7 +59,7 @@ def printed_size(text: str) -> str:
     >>> printed_size("12"), printed_size("4/0"), printed_size("250")
     ('12 AWG', '4/0 AWG', '250 kcmil')
     """
-    if "/" not in text and int(text) >= 250:
+    if text.isdigit() and int(text) >= 250:
         return f"{text} kcmil"
     return f"{text} AWG"
 
@@ -70,7 +70,10 @@ def metric_size(text: str) -> str:
     >>> metric_size("16.0"), metric_size("0.75"), metric_size("120")
     ('16 mm2', '0.75 mm2', '120 mm2')
     """
-    return f"{Decimal(text).normalize():f} mm2"
+    try:
+        return f"{Decimal(text).normalize():f} mm2"
+    except InvalidOperation:
+        return f"{text} mm2"  # no size of that name: the foreign key refuses it
 
 
 def conform(raw: Raw) -> Iterator[Reading]:
@@ -143,13 +146,20 @@ def _each(formula: Callable[[str, str], Decimal], decimals: int) -> Callable[[Ta
         return {
             key: wire.quantised(formula(str(row["system"]), str(row["nominal"])), decimals)
             for key, row in tables["conductor_size"].items()
+            if _sized(row)
         }
 
     return compute
 
 
+def _sized(row: Mapping[str, str | None]) -> bool:
+    """Whether a row names a size that has an area; one that does not is refused as incomplete."""
+    system, nominal = row.get("system"), row.get("nominal")
+    return bool(system and nominal) and (system == "AWG" or Decimal(str(nominal)) > 0)
+
+
 def _ranks(tables: Tables) -> Mapping[Key, str | None]:
-    areas = {key: Decimal(str(row["area_mm2"])) for key, row in tables["conductor_size"].items()}
+    areas = {key: Decimal(str(row["area_mm2"])) for key, row in tables["conductor_size"].items() if row.get("area_mm2")}
     return {key: str(place) for place, key in enumerate(sorted(areas, key=areas.__getitem__), 1)}
 
 

@@ -43,7 +43,11 @@ def _neighbours(choose: Callable[[Decimal, list[Decimal]], Decimal | None]) -> C
     """A metric size chosen by area, for every AWG and kcmil size."""
 
     def compute(tables: Tables) -> Mapping[Key, str | None]:
-        areas = {key: (row["system"], Decimal(str(row["area_mm2"]))) for key, row in tables["conductor_size"].items()}
+        areas = {
+            key: (row["system"], Decimal(str(row["area_mm2"])))
+            for key, row in tables["conductor_size"].items()
+            if row.get("area_mm2") and Decimal(str(row["area_mm2"])) > 0
+        }
         metric = {area: key[0] for key, (system, area) in areas.items() if system == "mm2"}
         ordered = sorted(metric)
         out: dict[Key, str | None] = {}

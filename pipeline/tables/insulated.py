@@ -138,7 +138,7 @@ def _voltages(raw: Raw, category: Mapping[str, RawRow]) -> Iterator[Reading]:
 def _insulated(raw: Raw) -> Iterator[Reading]:
     inch, walls = table_5_inch(raw), wall_rows(raw)
     for row in raw["nec_table_5_metric"]:
-        other = inch[row["types"], row["size"]]
+        other = inch.get((row["types"], row["size"]))
         for insulation in types_of(row["types"]):
             key = (insulation, printed_size(row["size"]), "stranded")
             yield from _dimensions(row, other, key)
@@ -149,13 +149,15 @@ def _insulated(raw: Raw) -> Iterator[Reading]:
     compact = {(row["types"], row["size"]): row for row in raw["nec_table_5a_inch"]}
     for row in raw["nec_table_5a_metric"]:
         for insulation in types_of(row["types"]):
-            yield from _dimensions(row, compact[row["types"], row["size"]], (insulation, printed_size(row["size"]), "compact"))
+            key = (insulation, printed_size(row["size"]), "compact")
+            yield from _dimensions(row, compact.get((row["types"], row["size"])), key)
 
 
-def _dimensions(metric: RawRow, inch: RawRow, key: tuple[str, ...]) -> Iterator[Reading]:
+def _dimensions(metric: RawRow, inch: RawRow | None, key: tuple[str, ...]) -> Iterator[Reading]:
+    """Both units of one printed row; a row without its inches is refused as incomplete."""
     for row, theirs, ours, unit in (
         (metric, "dia_mm", "diameter_mm", "mm"), (metric, "area_mm2", "area_mm2", "mm2"),
         (inch, "dia_in", "diameter_in", "in"), (inch, "area_in2", "area_in2", "in2"),
     ):
-        if row[theirs]:
+        if row is not None and row[theirs]:
             yield Reading("insulated_conductor", key, ours, row[theirs], row, theirs, unit=unit)

@@ -15,7 +15,7 @@ __all__ = ["DERIVATIONS", "smallest_classes"]
 Column = Mapping[tuple[str, ...], str | None]
 
 #: The tables that the macro of admission reads.
-_READ = ("joint_size", "connector_family", "connector_variant", "family_variant", "connector_class")
+_READ = ("joint_size", "connector_variant", "offered_class")
 
 
 def _area(tables: Tables) -> Column:
@@ -33,6 +33,40 @@ def _clamp_area(tables: Tables) -> Column:
         usual = pairs[key].get("usual_size") if key in pairs else None
         out[key] = sizes[(usual,)]["area_mm2"] if usual else row["area_mm2"]
     return out
+
+
+def _offered(tables: Tables) -> dict[tuple[str, ...], dict[str, str | None]]:
+    """Each class of each family under each variant asked for, with what the family takes."""
+    families, variants = tables["connector_family"], tables["connector_variant"]
+    most = str(max(int(str(row["planned_degc"])) for row in variants.values()))
+    by_kind: dict[tuple[str, str], list[tuple[str, ...]]] = {}
+    for key, row in tables["connector_class"].items():
+        by_kind.setdefault((str(row["family"]), str(row["variant"])), []).append(key)
+    out: dict[tuple[str, ...], dict[str, str | None]] = {}
+    for (wanted,), variant in variants.items():
+        for (family,), facts in families.items():
+            made = (family, wanted) in tables["family_variant"]
+            opens = str(facts["reopenable"]) if variant["reopenable"] != "no" else "no"
+            taken = {f"{c}_taken": facts[c] for c in ("solid", "stranded", "flexible")}
+            for key in by_kind[(family, wanted if made else "general")]:
+                own = tables["connector_class"][key]
+                out[(wanted, *key)] = {
+                    **{column: own[column] for column in _OF_CLASS},
+                    **taken,
+                    "reopens": opens,
+                    "greatest_voltage_v": facts["greatest_voltage_v"],
+                    "most_degc": most,
+                    "is_made": "true" if made else "false",
+                }
+    return out
+
+
+def _offer(column: str) -> Derivation:
+    """One column of offered_class; its formula says which table it is taken from."""
+    formula, inputs = _OFFER.get(column, (f"{column} of the class", (_of_class(column),)))
+    return Derivation(
+        "offered_class", column, formula, inputs, lambda t: {k: r[column] for k, r in _offered(t).items()}
+    )
 
 
 def smallest_classes(tables: Tables) -> Column:
@@ -68,6 +102,38 @@ def _load(connection: duckdb.DuckDBPyConnection, name: str, tables: Tables) -> N
     connection.execute(f'INSERT INTO "{name}" SELECT {texts}', held)
 
 
+def _of_class(column: str) -> Input:
+    return Input("connector_class", column, {"class": "class"})
+
+
+_OF_CLASS = (
+    "family", "series", "size", "ways", "grip", "variant", "min_total_mm2", "max_total_mm2", "min_conductor_mm2",
+    "max_conductor_mm2", "over_run_mm2", "min_conductors", "max_conductors", "room_cm3", "rank",
+)  # fmt: skip
+
+
+def _of_family(column: str) -> tuple[str, tuple[Input, ...]]:
+    return f"{column} of the family", (Input("connector_family", column, {"family": "family"}),)
+
+
+_MADE = Input("family_variant", "made_as", {"family": "family", "variant": "wanted"})
+
+_OFFER: Mapping[str, tuple[str, tuple[Input, ...]]] = {
+    "solid_taken": _of_family("solid"),
+    "stranded_taken": _of_family("stranded"),
+    "flexible_taken": _of_family("flexible"),
+    "greatest_voltage_v": _of_family("greatest_voltage_v"),
+    "reopens": (
+        "no where the variant says no, else as the family",
+        (
+            *_of_family("reopenable")[1],
+            Input("connector_variant", "reopenable", {"variant": "wanted"}),
+        ),
+    ),
+    "most_degc": ("greatest planned temperature of all variants", (Input("connector_variant", "planned_degc"),)),
+    "is_made": ("whether the family has a row for the variant asked for", (_MADE,)),
+}
+
 _CLASS = tuple(
     Input("connector_class", column, {"class": "class"})
     for column in ("min_total_mm2", "max_total_mm2", "min_conductor_mm2", "max_conductor_mm2", "max_conductors", "rank")
@@ -95,6 +161,7 @@ DERIVATIONS: tuple[Derivation, ...] = (
         (Input("crosswalk", "usual_size", {"size": "size"}), Input("conductor_size", "area_mm2", {"size": "size"})),
         _clamp_area,
     ),
+    *(_offer(column) for column in (*_OF_CLASS, *_OFFER)),
     Derivation(
         "combination_class",
         "class",

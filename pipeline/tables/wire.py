@@ -91,5 +91,5 @@ def mass_cu_kg_km(area_mm2: Decimal) -> Decimal:
 def quantised(value: Decimal, decimals: int) -> str:
     """Text of a value at so many decimals."""
     with localcontext() as context:
-        context.prec = DIGITS
+        context.prec = 2 * DIGITS
         return format(value.quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_EVEN), "f")

@@ -1,0 +1,111 @@
+"""Schedules larger than one machine: the same macro over the partitions of an Apache Spark frame.
+
+Rows of one box are first brought into one partition; each partition then streams through DuckDB and
+the published database on its worker. Nothing is scheduled here: that is Spark's work.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+from jointable.batch import ITEMS, attached
+from jointable.errors import InputError
+from jointable.fill_words import known_edition
+from jointable.reference import open_reference
+from jointable.schedule_form import checked_header
+
+if TYPE_CHECKING:
+    import pyarrow
+    from pyspark.sql import DataFrame
+
+__all__ = ["RESULT", "fill_cluster", "fill_partition"]
+
+#: The columns of a result, as Spark is told them.
+RESULT = (
+    "box string, space string, edition string, required_in3 decimal(18,10), required_cm3 decimal(18,10), "
+    "available_in3 decimal(18,10), available_cm3 decimal(18,10), passes boolean, largest_conductor string, "
+    "problems int"
+)
+
+_COLUMNS = (
+    "CAST(box AS VARCHAR) AS box, space, edition, required_in3, required_cm3, available_in3, available_cm3, "
+    "passes, largest_conductor, problems"
+)
+
+
+def fill_cluster(
+    frame: DataFrame, edition: str | None = None, database: str | None = None, partitions: int | None = None
+) -> DataFrame:
+    """Fill all boxes of a Spark frame.
+
+    Args:
+        frame: The schedule, with the columns that a schedule has.
+        edition: The code edition; by default nec-2023.
+        database: The path of jointable.duckdb on every worker; by default the packaged one.
+        partitions: How many; by default as Spark is set.
+
+    Returns:
+        A frame with a row for each box and space [in³, cm³]; where `problems` is not 0 the box is
+        bad and its figures are null. No order is kept.
+
+    Raises:
+        InputError: The header or the edition is wrong.
+
+    Source: as `jointable.fill.fill`; the same macro, so the same figures.
+
+    Example:
+        >>> RESULT.split(",")[0]
+        'box string'
+    """
+    checked_header(frame.columns, None)
+    with open_reference(database) as reference:
+        chosen = known_edition(reference, edition)
+    by_box = frame.repartition(partitions, "box") if partitions else frame.repartition("box")
+
+    def work(batches: Iterator[pyarrow.RecordBatch]) -> Iterator[pyarrow.RecordBatch]:
+        return fill_partition(batches, chosen, database)
+
+    return by_box.mapInArrow(work, RESULT)
+
+
+def fill_partition(
+    batches: Iterator[pyarrow.RecordBatch], edition: str, database: str | None = None
+) -> Iterator[pyarrow.RecordBatch]:
+    """Fill the boxes of one partition.
+
+    Args:
+        batches: Batches of rows; a box may be split over several of them.
+        edition: A known edition.
+        database: The path of jointable.duckdb, by default the packaged one.
+
+    Yields:
+        Batches of results with the columns of `RESULT`.
+
+    Raises:
+        InputError: The partition cannot be computed.
+
+    Source: as `jointable.fill.fill`.
+
+    Example:
+        >>> list(fill_partition(iter([]), "nec-2023"))
+        []
+    """
+    first = next(batches, None)
+    if first is None:
+        return
+    import duckdb
+    import pyarrow
+
+    def all_batches() -> Iterator[Any]:
+        yield first
+        yield from batches
+
+    reader = pyarrow.RecordBatchReader.from_batches(first.schema, all_batches())
+    with open_reference(database) as reference, attached(reference) as connection:
+        connection.register("items", reader)
+        try:
+            result = connection.execute(f"SELECT {_COLUMNS} FROM box_fill('{ITEMS}', '{edition}')")
+            yield from result.fetch_record_batch(100_000)
+        except duckdb.Error as error:
+            raise InputError(f"a partition cannot be computed: {str(error).splitlines()[0]}") from error

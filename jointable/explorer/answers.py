@@ -1,0 +1,155 @@
+"""What each page asks of the library; run in the answer worker. No sum is done here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from jointable.errors import InputError
+from jointable.explorer import limits
+from jointable.explorer.audit import audit
+from jointable.explorer.catalogue import catalogue
+from jointable.explorer.lines import rows_of
+from jointable.reference import Reference
+from jointable.schedule_csv import from_csv
+from jointable.schedule_form import Schedule
+from jointable.schedule_rows import from_records
+
+__all__ = ["ANSWERS"]
+
+Parameters = Mapping[str, Any]
+
+_DEMANDS = {
+    "family": "family",
+    "grip": "grip",
+    "location": "location",
+    "temperature": "temperature_c",
+    "material_mark": "material_mark",
+    "pass_through": "pass_through",
+    "reopenable": "reopenable",
+    "voltage": "voltage",
+}
+
+
+def joint(reference: Reference, parameters: Parameters) -> dict[str, Any]:
+    """The classes that take a joint; with `drawing`, the bundle drawn to scale too."""
+    demands = {ours: parameters[name] for name, ours in _DEMANDS.items() if parameters.get(name)}
+    found = reference.connectors(parameters["conductors"], **demands)
+    answer = dict(found.to_dict())
+    if parameters.get("drawing"):
+        answer["drawing"] = found.svg()
+    return answer
+
+
+def range_(reference: Reference, parameters: Parameters) -> dict[str, Any]:
+    """What a class takes."""
+    options = {name: parameters[name] for name in ("family", "grip", "ways") if parameters.get(name)}
+    return reference.range(parameters["size"], **options)
+
+
+def classes(reference: Reference, parameters: Parameters) -> dict[str, Any]:
+    """The general classes of a family, narrowest first."""
+    family = parameters.get("family") or "twist-on"
+    families = [r[0] for r in reference.rows("SELECT DISTINCT family FROM connector_class ORDER BY 1")]
+    if family not in families:
+        raise InputError("no such family", column="family", value=family, expected="one of " + ", ".join(families))
+    found = reference.records(
+        "SELECT class, family, size, ways, grip, variant, min_total_mm2, max_total_mm2, min_conductor_mm2, "
+        "max_conductor_mm2, room_cm3 FROM connector_class WHERE family = ? AND variant = 'general' "
+        "ORDER BY size, grip, ways",
+        [family],
+    )
+    return {"family": family, "classes": found, "data_version": reference.data_version}
+
+
+def box(reference: Reference, parameters: Parameters) -> list[dict[str, Any]]:
+    """The fill of each box, with the smallest boxes, what would bring it under, and other editions."""
+    schedule = _items(parameters["items"])
+    edition = parameters.get("edition") or None
+    results = [dict(r.to_dict()) for r in reference.fill(schedule, edition)]
+    changes = [c.to_dict() for c in reference.what_changes_it(schedule, edition)]
+    for result in results:
+        ours = [c for c in changes if (c["box"], c["space"]) == (result["box"], result["space"])]
+        result["what_changes_it"] = ours
+    if len(results) == 1:
+        results[0]["smallest_boxes"] = smallest(reference, parameters)
+        results[0]["other_editions"] = _other_editions(reference, schedule, results[0]["edition"])
+    return results
+
+
+def smallest(reference: Reference, parameters: Parameters) -> list[dict[str, Any]]:
+    """The standard boxes that hold some items, smallest first."""
+    schedule = _items(parameters["items"])
+    return [c.to_dict() for c in reference.smallest_box(schedule, parameters.get("edition") or None)]
+
+
+def _other_editions(reference: Reference, schedule: Schedule, own: str) -> list[dict[str, Any]]:
+    """The same items under every other edition; where one cannot be computed, the reason."""
+    out = []
+    for (edition,) in reference.rows("SELECT edition FROM edition ORDER BY edition"):
+        if edition == own:
+            continue
+        try:
+            result = reference.fill(schedule, edition)[0].to_dict()
+        except InputError as error:
+            out.append({"edition": edition, "passes": None, "reason": str(error)})
+            continue
+        names = ("edition", "required_in3", "required_cm3", "available_in3", "available_cm3", "passes")
+        out.append({name: result[name] for name in names})
+    return out
+
+
+def stock(reference: Reference, parameters: Parameters) -> dict[str, Any]:
+    """The fewest classes that serve a schedule."""
+    text = parameters["schedule"]
+    schedule = from_csv(text.encode("utf-8"), "schedule")
+    _small_enough(schedule)
+    options = {
+        ours: parameters[name]
+        for name, ours in (("family", "family"), ("grip", "grip"), ("spare", "spare_percent"))
+        if parameters.get(name)
+    }
+    return reference.stock(schedule, **options)
+
+
+def trace(reference: Reference, parameters: Parameters) -> dict[str, Any]:
+    """Where a value comes from."""
+    found = reference.trace(parameters["table"], parameters["key"], parameters["column"])
+    return found.to_dict() | {"data_version": reference.data_version}
+
+
+def settings(reference: Reference, _: Parameters) -> dict[str, Any]:
+    """The settings that keep the database shut, as read back from it."""
+    names = ("enable_external_access", "lock_configuration", "access_mode")
+    row = reference.rows("SELECT " + ", ".join(f"CAST(current_setting('{n}') AS VARCHAR)" for n in names))[0]
+    return dict(zip(names, row, strict=True))
+
+
+def _items(text: str) -> Schedule:
+    rows, lines = rows_of(text)
+    schedule = from_records(rows, None, lines)
+    _small_enough(schedule)
+    return schedule
+
+
+def _small_enough(schedule: Schedule) -> None:
+    if (schedule.size or 0) > limits.SCHEDULE_ROWS:
+        raise InputError(
+            "too many rows for a page",
+            value=str(schedule.size),
+            expected=f"at most {limits.SCHEDULE_ROWS}; the command line takes any number",
+        )
+
+
+ANSWERS: Mapping[str, Callable[[Reference, Parameters], Any]] = {
+    "joint": joint,
+    "range": range_,
+    "classes": classes,
+    "box": box,
+    "smallest": smallest,
+    "stock": stock,
+    "trace": trace,
+    "audit": audit,
+    "catalogue": catalogue,
+    "settings": settings,
+}

@@ -1,0 +1,102 @@
+"""Templates: one environment for our pages, and the same names for Datasette's."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from decimal import Decimal
+from functools import cache
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlencode
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from jointable.explorer import bars, trace_graph
+from jointable.explorer.questions import address
+from jointable.report_bar import shown
+
+__all__ = ["ASSETS", "TEMPLATES", "Assets", "globals_of", "our_environment", "parsed", "trace_address"]
+
+HERE = Path(__file__).resolve().parent
+TEMPLATES = HERE / "templates"
+STATIC = HERE / "static"
+
+_KINDS = {".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml"}
+
+
+class Assets:
+    """Our style, script and mark, each at an address with its hash, so that it never goes stale."""
+
+    def __init__(self, folder: Path) -> None:
+        self.files: dict[str, tuple[bytes, str]] = {}
+        self._addresses: dict[str, str] = {}
+        for path in sorted(folder.iterdir()):
+            body = path.read_bytes()
+            digest = hashlib.sha256(body).hexdigest()[:16]
+            place = f"/assets/{path.stem}-{digest}{path.suffix}"
+            self.files[place] = (body, _KINDS[path.suffix])
+            self._addresses[path.name] = place
+
+    def address(self, name: str) -> str:
+        """Where a file of ours is."""
+        return self._addresses[name]
+
+
+ASSETS = Assets(STATIC)
+
+
+def trace_address(table: str, key: str, column: str, json: bool = False) -> str:
+    """The address of a trace."""
+    return address("trace", {"table": table, "key": key, "column": column}, json)
+
+
+def trace_of(provenance: str) -> str:
+    """The address of a trace from a provenance id, `TABLE/KEY/COLUMN`; a key may hold a slash."""
+    table, _, rest = provenance.partition("/")
+    key, _, column = rest.rpartition("/")
+    return trace_address(table, key, column)
+
+
+def parsed(text: str | bytes) -> Any:
+    """JSON with exact decimals."""
+    return json.loads(text, parse_float=Decimal)
+
+
+def figure(value: Any, digits: int | None = None) -> str:
+    """A number or text as people read it."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, (int, float, Decimal)):
+        return shown(value, digits)
+    return "" if value is None else str(value)
+
+
+def words(name: str) -> str:
+    """A name of ours as words: `other_editions` becomes `other editions`."""
+    return name.replace("_", " ")
+
+
+def globals_of() -> Mapping[str, Any]:
+    """What every template may use."""
+    return {
+        "asset": ASSETS.address,
+        "address": address,
+        "bars": bars,
+        "graph": trace_graph.graph,
+        "trace_address": trace_address,
+        "trace_of": trace_of,
+        "urlencode_query": urlencode,
+    }
+
+
+@cache
+def our_environment() -> Environment:
+    """The environment of our own pages; everything is escaped, a name that is missing is an error."""
+    env = Environment(
+        loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    env.globals.update(globals_of())
+    env.filters.update(figure=figure, words=words)
+    return env

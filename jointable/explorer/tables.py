@@ -1,0 +1,179 @@
+"""Table pages: descriptions from the catalogue, and a link to the trace of every value."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+from urllib.parse import quote_plus
+
+from datasette.utils import tilde_encode
+
+from jointable.explorer.catalogue import LICENCE, LICENCE_PATH
+from jointable.explorer.render import figure, trace_address
+
+__all__ = ["Cell", "cells", "columns_of", "metadata"]
+
+DATABASE = "jointable"
+
+#: Columns worth counting by, table by table; others can be counted by in the address.
+FACETS: Mapping[str, tuple[str, ...]] = {
+    "box": ("edition", "volume_basis"),
+    "box_count": ("edition", "size"),
+    "box_limit": ("edition",),
+    "allowance": ("edition",),
+    "fill_rule": ("edition", "item"),
+    "conductor": ("construction",),
+    "conductor_size": ("system",),
+    "insulated_conductor": ("insulation", "construction"),
+    "cable_conductor": ("role",),
+    "connector_class": ("family", "grip", "variant"),
+    "combination_class": ("family",),
+    "connector_test": ("kind",),
+    "temperature_rating": ("category",),
+    "provenance": ("table_name", "origin", "access"),
+    "check_rule": ("layer",),
+    "check_cell": ("check_id", "table_name"),
+    "error_score": ("kind",),
+    "source": ("kind", "access", "jurisdiction"),
+    "value_change": ("table_name", "kind"),
+}
+
+#: Evidence tables whose rows are about one published cell.
+_ABOUT_CELLS = ("table_name", "row_key", "column_name")
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One value of a table page: what it shows, and where it leads."""
+
+    column: str
+    text: str
+    number: bool
+    #: The row that the value names, or the page of this row.
+    link: str | None
+    trace: str | None
+
+
+def metadata(catalogue: Mapping[str, Any]) -> dict[str, Any]:
+    """Datasette's metadata from the catalogue.
+
+    Args:
+        catalogue: What is published.
+
+    Returns:
+        Titles, descriptions, columns with units, sources, licence and version of every table.
+    """
+    version = f"Jointable data {catalogue['data_version']}"
+    tables = {}
+    for name, table in catalogue["tables"].items():
+        facets = [c for c in FACETS.get(name, ()) if c in table["columns"]]
+        tables[name] = {
+            "title": table["title"],
+            "description": table["description"],
+            "columns": {c: _described(d) for c, d in table["columns"].items()},
+            "source": _sources(table) or version,
+            "license": LICENCE,
+            "license_url": LICENCE_PATH,
+            "about": version,
+            "about_url": "/downloads/",
+            **({"facets": facets} if facets else {}),
+        }
+    return {
+        "title": "Jointable",
+        "license": LICENCE,
+        "license_url": LICENCE_PATH,
+        "source": version,
+        "source_url": "/audit",
+        "databases": {DATABASE: {"title": "Tables", "tables": tables}},
+    }
+
+
+def _described(column: Mapping[str, Any]) -> str:
+    return f"{column['description']} [{column['unit']}]" if column["unit"] else str(column["description"])
+
+
+def _sources(table: Mapping[str, Any]) -> str:
+    return "; ".join(str(s["title"]) for s in table["sources"])
+
+
+def columns_of(catalogue: Mapping[str, Any], table: str, names: Iterable[str]) -> list[dict[str, Any]]:
+    """Name, unit and description of columns; a column that is in no catalogue has only its name."""
+    known = catalogue["tables"].get(table, {}).get("columns", {})
+    return [{"name": n, "unit": None, "description": "", "type": "", **known.get(n, {})} for n in names]
+
+
+def cells(catalogue: Mapping[str, Any], table: str, row: Sequence[Mapping[str, Any]]) -> list[Cell]:
+    """The values of a row with their links.
+
+    Args:
+        catalogue: What is published.
+        table: The table.
+        row: The cells as Datasette prepares them for its table page.
+
+    Returns:
+        One cell a column. A value outside the key of a reference table leads to its trace, a value of
+        the key to its row, and a value that names a row of another table to that one.
+    """
+    about = catalogue["tables"].get(table)
+    # The first cell is a link to the row that Datasette adds, beside the column itself.
+    plain = [c for c in row if not c.get("is_special_link_column")]
+    values = {c["column"]: _raw(c) for c in plain}
+    if about is None:
+        return [_cell(c["column"], values[c["column"]], None, None) for c in plain]
+    key = [values.get(name) for name in about["key"]]
+    whole = all(v is not None for v in key) and bool(key)
+    line = _line(key) if whole else ""
+    out = []
+    for column, value in values.items():
+        link = _other_row(about, values, column, table)
+        if link is None and column in about["key"] and whole:
+            link = f"/{DATABASE}/{table}/" + ",".join(tilde_encode(str(k)) for k in key)
+        trace = None
+        if about["reference"] and whole and column not in about["key"] and value is not None:
+            trace = trace_address(table, line, column)
+        elif column == "column_name" and all(values.get(n) for n in _ABOUT_CELLS) and values["row_key"] != "*":
+            trace = trace_address(*(str(values[n]) for n in _ABOUT_CELLS))
+        out.append(_cell(column, _typed(value, about["columns"].get(column, {})), link, trace))
+    return out
+
+
+def _raw(cell: Mapping[str, Any]) -> Any:
+    raw = cell["raw"]
+    return raw["value"] if isinstance(raw, dict) else raw
+
+
+def _typed(value: Any, column: Mapping[str, Any]) -> Any:
+    """SQLite has no truth values; the catalogue knows which columns hold them."""
+    return bool(value) if column.get("type") == "BOOLEAN" and value is not None else value
+
+
+def _cell(column: str, value: Any, link: str | None, trace: str | None) -> Cell:
+    if isinstance(value, bytes):
+        return Cell(column, f"{len(value)} bytes", False, None, None)
+    return Cell(column, figure(value), isinstance(value, (int, float)) and not isinstance(value, bool), link, trace)
+
+
+def _other_row(
+    about: Mapping[str, Any], values: Mapping[str, Any], column: str, table: str
+) -> str | None:
+    for foreign in about["foreign_keys"]:
+        key = [values.get(name) for name in foreign["columns"]]
+        # A value of our own key that is the whole key leads to its own row first.
+        if foreign["columns"][-1] == column and None not in key and foreign["columns"] != about["key"]:
+            if len(foreign["columns"]) == 1 or foreign["table"] != table:
+                return f"/{DATABASE}/{foreign['table']}/" + ",".join(tilde_encode(str(k)) for k in key)
+    return None
+
+
+def _line(values: Iterable[Any]) -> str:
+    text = io.StringIO()
+    csv.writer(text, lineterminator="").writerow([figure(v) if isinstance(v, float) else str(v) for v in values])
+    return text.getvalue()
+
+
+def filter_address(table: str, column: str, value: Any) -> str:
+    """A table filtered by one value."""
+    return f"/{DATABASE}/{table}?{quote_plus(column)}__exact={quote_plus(str(value))}"

@@ -1,0 +1,137 @@
+"""The chain of a value as a graph from left to right: the value first, printed figures last."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from jointable.trace import plain
+
+__all__ = ["Box", "Graph", "graph"]
+
+#: Measures of the drawing, in its own units.
+WIDTH, HEIGHT, GAP_X, GAP_Y = 232, 82, 56, 16
+#: Boxes drawn; the text names the rest.
+MOST = 36
+#: Characters that fit in a box.
+FITS = 31
+
+
+@dataclass(slots=True)
+class Box:
+    """One value of the chain."""
+
+    node: Mapping[str, Any]
+    depth: int
+    top: float = 0.0
+    parents: list[Box] = field(default_factory=list)
+
+    @property
+    def x(self) -> int:
+        """Left edge."""
+        return self.depth * (WIDTH + GAP_X)
+
+    @property
+    def y(self) -> float:
+        """Upper edge."""
+        return self.top
+
+    @property
+    def lines(self) -> tuple[str, str, str, str]:
+        """Column, key, value and origin, cut to what fits."""
+        node = self.node
+        unit = f" {node['unit']}" if node.get("unit") else ""
+        printed = f", printed {node['printed']}" if node.get("printed") else ""
+        origin = f"{node['origin'] or 'no source'}{printed}"
+        name = f"{node['table']}.{node['column']}"
+        return cut(name), cut(str(node["key"])), cut(f"{plain(node['value'])}{unit}"), cut(origin)
+
+    @property
+    def kind(self) -> str:
+        """Whether it is printed, computed or defined: the line around it differs."""
+        return str(self.node.get("origin") or "unknown")
+
+
+@dataclass(frozen=True, slots=True)
+class Graph:
+    """Boxes with their places, and the lines between them."""
+
+    boxes: tuple[Box, ...]
+    width: int
+    height: float
+    left_out: int
+
+    @property
+    def lines(self) -> list[str]:
+        """The path of each line, from a value to what it is computed from."""
+        out = []
+        for box in self.boxes:
+            for parent in box.parents:
+                x1, y1 = parent.x + WIDTH, parent.y + HEIGHT / 2
+                x2, y2 = box.x, box.y + HEIGHT / 2
+                middle = (x1 + x2) / 2
+                out.append(f"M{x1} {y1:g}C{middle:g} {y1:g} {middle:g} {y2:g} {x2} {y2:g}")
+        return out
+
+
+def graph(answer: Mapping[str, Any]) -> Graph:
+    """Lay out the chain of a value.
+
+    Args:
+        answer: The answer of `trace`.
+
+    Returns:
+        A graph in which no two boxes overlap. A value that is read twice is drawn once.
+
+    Example:
+        >>> node = {"table": "t", "key": "k", "column": "c", "value": 1, "unit": None, "origin": "quoted",
+        ...         "printed": "1", "inputs": []}
+        >>> graph(node).boxes[0].lines
+        ('t.c', 'k', '1', 'quoted, printed 1')
+    """
+    boxes: dict[str, Box] = {}
+    left_out = 0
+    for node, depth, parent in _walk(answer, 0, None):
+        name = f"{node['table']}/{node['key']}/{node['column']}"
+        above = boxes.get(parent) if parent else None
+        if parent and above is None:
+            left_out += 1
+            continue
+        if name not in boxes:
+            if len(boxes) >= MOST:
+                left_out += 1
+                continue
+            boxes[name] = Box(node, depth)
+        if above is not None and above not in boxes[name].parents:
+            boxes[name].parents.append(above)
+    height = _place(list(boxes.values()))
+    width = max(b.x for b in boxes.values()) + WIDTH
+    return Graph(tuple(boxes.values()), width, height, left_out)
+
+
+def _walk(
+    node: Mapping[str, Any], depth: int, parent: str | None
+) -> Iterator[tuple[Mapping[str, Any], int, str | None]]:
+    yield node, depth, parent
+    name = f"{node['table']}/{node['key']}/{node['column']}"
+    for inner in node["inputs"]:
+        yield from _walk(inner, depth + 1, name)
+
+
+def _place(boxes: list[Box]) -> float:
+    """Columns by depth, each centred beside the tallest."""
+    columns: dict[int, list[Box]] = {}
+    for box in boxes:
+        columns.setdefault(box.depth, []).append(box)
+    tallest = max(len(c) for c in columns.values()) * (HEIGHT + GAP_Y) - GAP_Y
+    for column in columns.values():
+        height = len(column) * (HEIGHT + GAP_Y) - GAP_Y
+        for number, box in enumerate(column):
+            box.top = (tallest - height) / 2 + number * (HEIGHT + GAP_Y)
+    return tallest
+
+
+def cut(text: str) -> str:
+    """Text that fits in a box."""
+    return text if len(text) <= FITS else text[: FITS - 1] + "…"

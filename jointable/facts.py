@@ -1,0 +1,331 @@
+"""The facts of one joint that decide: how many, how much, how wide, of what; and its bundle."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+from jointable.bundle import Bundle, enclosing_circle, hidden_conductors
+from jointable.demands import plain
+from jointable.geometry import bare_diameter_mm, bundle_mm, default_construction, flexible_reference
+from jointable.known import known
+from jointable.notation import Joint
+
+if TYPE_CHECKING:
+    from jointable.reference import Reference
+
+__all__ = ["FACT_COLUMNS", "Conductor", "Facts", "bundle_of", "facts_of", "values_sql"]
+
+
+@dataclass(frozen=True, slots=True)
+class Conductor:
+    """A term of a joint with what the tables know of it: areas in mm2, the bare diameter in mm."""
+
+    count: int
+    size: str
+    construction: str
+    material: str
+    insulation: str | None
+    end: int | None
+    rank: int
+    area_mm2: Decimal
+    clamp_mm2: Decimal
+    diameter_mm: Decimal
+
+    def to_dict(self) -> dict[str, Any]:
+        """The conductor as `--json` prints it."""
+        out: dict[str, Any] = {
+            "count": self.count,
+            "size": self.size,
+            "construction": self.construction,
+            "material": self.material,
+            "area_mm2": self.area_mm2,
+            "diameter_mm": self.diameter_mm,
+        }
+        if self.insulation:
+            out["insulation"] = self.insulation
+        if self.end:
+            out["end"] = self.end
+        return out
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """The facts of a joint, in the columns of the macro `joint_facts`."""
+
+    text: str
+    conductors_listed: tuple[Conductor, ...]
+    conductors: int
+    total_mm2: Decimal
+    bundle_mm: Decimal
+    assumed: tuple[str, ...]
+
+    @property
+    def narrowest(self) -> Conductor:
+        """The narrowest conductor."""
+        return min(self.conductors_listed, key=lambda c: c.rank)
+
+    @property
+    def widest(self) -> Conductor:
+        """The widest conductor."""
+        return max(self.conductors_listed, key=lambda c: c.rank)
+
+    @property
+    def narrowest_mm2(self) -> Decimal:
+        """Its area in mm2."""
+        return self.narrowest.area_mm2
+
+    @property
+    def widest_mm2(self) -> Decimal:
+        """Its area in mm2."""
+        return self.widest.area_mm2
+
+    @property
+    def narrowest_size(self) -> str:
+        """Its size."""
+        return self.narrowest.size
+
+    @property
+    def widest_size(self) -> str:
+        """Its size."""
+        return self.widest.size
+
+    @property
+    def solid(self) -> bool:
+        """Whether any conductor is solid."""
+        return any(c.construction == "solid" for c in self.conductors_listed)
+
+    @property
+    def stranded(self) -> bool:
+        """Whether any conductor is stranded."""
+        return any(c.construction == "stranded" for c in self.conductors_listed)
+
+    @property
+    def flexible(self) -> bool:
+        """Whether any conductor is flexible."""
+        return any(c.construction == "flexible" for c in self.conductors_listed)
+
+    @property
+    def aluminium(self) -> bool:
+        """Whether any conductor is aluminium."""
+        return any(c.material == "aluminium" for c in self.conductors_listed)
+
+    @property
+    def copper_clad(self) -> bool:
+        """Whether any conductor is copper-clad."""
+        return any(c.material == "copper-clad" for c in self.conductors_listed)
+
+    @property
+    def solid_aluminium(self) -> bool:
+        """Whether any conductor is solid aluminium."""
+        return any(c.material == "aluminium" and c.construction == "solid" for c in self.conductors_listed)
+
+    @property
+    def metals(self) -> int:
+        """How many materials there are."""
+        return len({c.material for c in self.conductors_listed})
+
+    @property
+    def ends(self) -> tuple[tuple[int, Decimal], tuple[int, Decimal]] | None:
+        """Count and total (mm2) of either end of a butt joint, where it is known."""
+        if self.conductors_listed[0].end is not None:
+            first, second = (_sum(c for c in self.conductors_listed if c.end == end) for end in (1, 2))
+            return first, second
+        if self.conductors == 2:
+            return (1, self.narrowest_mm2), (1, self.widest_mm2)
+        return None
+
+    def hidden(self) -> tuple[str, ...]:
+        """Sizes of the conductors that others hide in the bundle."""
+        if len(self.conductors_listed) == 1 and self.conductors < 6:
+            return ()
+        each = [c for c in self.conductors_listed for _ in range(c.count)]
+        diameters = tuple(float(c.diameter_mm) for c in each)
+        if not any(_could_hide(i, diameters) for i in range(len(each))):
+            return ()
+        found = hidden_conductors(bundle_of(diameters))
+        return tuple(dict.fromkeys(each[i].size for i in found))
+
+    def sql(self, name: str = "joint") -> str:
+        """The facts as a row of SQL values, in the order of `FACT_COLUMNS`."""
+        low, high, ends = self.narrowest, self.widest, self.ends
+        values = (
+            f"'{name}'",
+            str(self.conductors),
+            _area(self.total_mm2),
+            f"'{low.size}'",
+            f"'{high.size}'",
+            _area(low.area_mm2),
+            _area(high.area_mm2),
+            _area(low.clamp_mm2),
+            _area(high.clamp_mm2),
+            "false",
+            *(str(getattr(self, trait)).lower() for trait in _TRAITS),
+            str(self.metals),
+            _area(min(e[1] for e in ends) if ends else None),
+            _area(max(e[1] for e in ends) if ends else None),
+            f"{max(e[0] for e in ends) if ends else 'NULL'}::INTEGER",
+        )
+        return f"({', '.join(values)})"
+
+    def neighbours(self) -> dict[str, Facts]:
+        """The joints with one conductor less or one more of a size that is there, by what was changed.
+
+        Joints of other metals or constructions are left out, and so are joints with two ends told apart.
+        """
+        if self.conductors_listed[0].end is not None:
+            return {}
+        out: dict[str, Facts] = {}
+        for step, words in ((-1, "without one {}"), (1, "with one {} more")):
+            for at, c in sorted(enumerate(self.conductors_listed), key=lambda p: p[1].rank):
+                kept = [
+                    replace(o, count=o.count + (step if i == at else 0)) for i, o in enumerate(self.conductors_listed)
+                ]
+                changed = self._of(tuple(o for o in kept if o.count))
+                if changed.conductors_listed and all(getattr(changed, t) == getattr(self, t) for t in (*_TRAITS, "metals")):
+                    out.setdefault(words.format(c.size), changed)
+        return out
+
+    def _of(self, conductors: tuple[Conductor, ...]) -> Facts:
+        count, total = _sum(conductors)
+        return Facts("", conductors, count, total, Decimal(0), ())
+
+    def to_dict(self) -> dict[str, Any]:
+        """The joint as `--json` prints it."""
+        return {
+            "text": self.text,
+            "conductors": [c.to_dict() for c in self.conductors_listed],
+            "total_mm2": self.total_mm2,
+            "bundle_mm": self.bundle_mm,
+        }
+
+
+#: The columns of the macro `joint_facts` that admission reads.
+FACT_COLUMNS = (
+    "joint", "conductors", "total_mm2", "narrowest_size", "widest_size", "narrowest_mm2", "widest_mm2",
+    "clamp_narrowest_mm2", "clamp_widest_mm2", "unknown_size", "solid", "stranded", "flexible", "aluminium",
+    "copper_clad", "solid_aluminium", "metals", "least_end_mm2", "greatest_end_mm2", "end_conductors",
+)  # fmt: skip
+
+_TRAITS = ("solid", "stranded", "flexible", "aluminium", "copper_clad", "solid_aluminium")
+
+
+def facts_of(reference: Reference, joint: Joint) -> Facts:
+    """The facts of a joint.
+
+    Args:
+        reference: The open database.
+        joint: The joint.
+
+    Returns:
+        Areas in mm2 at nine decimals, diameters in mm, the bundle in mm rounded up at the third.
+
+    Raises:
+        InputError: A size is not in the tables.
+
+    Source: tables `conductor_size` and `combination`; ASTM B258, IEC 60228 Annex C (diameters).
+
+    Example:
+        >>> import jointable
+        >>> facts_of(jointable.open(), Joint.parse("2x12 + 1x14")).total_mm2
+        Decimal('8.698452583')
+    """
+    table = known(reference)
+    listed = []
+    assumed = list(joint.assumed)
+    for term in joint.conductors:
+        size = table.size(term.size)
+        diameter = bare_diameter_mm(term.size, term.construction)
+        listed.append(
+            Conductor(
+                term.count, term.size, term.construction, term.material, term.insulation, term.end,
+                size.rank, size.area_mm2, size.clamp_mm2, diameter,
+            )  # fmt: skip
+        )
+        if term.construction == "flexible" and not term.size.endswith(" mm2"):
+            assumed.append(f"{term.size} flexible is as wide as {flexible_reference(term.size)} of class 5")
+    conductors = tuple(listed)
+    total = sum((c.count * c.area_mm2 for c in conductors), Decimal(0))
+    return Facts(str(joint), conductors, joint.count, total, _bundle(reference, joint, conductors), tuple(assumed))
+
+
+def values_sql(facts: Mapping[str, Facts]) -> str:
+    """Facts of joints as a relation in the columns of `joint_facts`.
+
+    Args:
+        facts: Facts by the name that the column `joint` gives each.
+
+    Returns:
+        A SELECT.
+
+    Source: none; a form of this project.
+
+    Example:
+        >>> values_sql({})
+        Traceback (most recent call last):
+        ...
+        ValueError: no joints
+    """
+    if not facts:
+        raise ValueError("no joints")
+    rows = ", ".join(f.sql(name.replace("'", "''")) for name, f in facts.items())
+    return f"SELECT * FROM (VALUES {rows}) AS v({', '.join(FACT_COLUMNS)})"
+
+
+def _bundle(reference: Reference, joint: Joint, conductors: tuple[Conductor, ...]) -> Decimal:
+    """The bare bundle: from the table of combinations where it has the joint, else computed."""
+    if joint.has_ends:
+        return max(_computed(tuple(c for c in conductors if c.end == end)) for end in (1, 2))
+    if 2 <= joint.count <= 6 and all(c.construction == default_construction(c.size) for c in conductors):
+        counts: dict[str, int] = {}
+        for c in conductors:
+            counts[c.size] = counts.get(c.size, 0) + c.count
+        name = " + ".join(f"{count}x{size}" for size, count in counts.items())
+        rows = reference.rows("SELECT bundle_mm FROM combination WHERE conductors = ?", [name])
+        if rows:
+            return Decimal(rows[0][0])
+    return _computed(conductors)
+
+
+def _computed(conductors: tuple[Conductor, ...]) -> Decimal:
+    return _bundle_mm(tuple(c.diameter_mm for c in conductors for _ in range(c.count)))
+
+
+@lru_cache(maxsize=1024)
+def _bundle_mm(diameters: tuple[Decimal, ...]) -> Decimal:
+    return bundle_mm(diameters)
+
+
+@lru_cache(maxsize=1024)
+def bundle_of(diameters: tuple[float, ...]) -> Bundle:
+    """The bundle of bare diameters in mm, with places; the same set is searched once."""
+    return enclosing_circle(diameters)
+
+
+def _could_hide(index: int, diameters: tuple[float, ...]) -> bool:
+    """Whether a conductor can be hidden at all: the others touching it all round would close a ring.
+
+    A necessary condition that spares the search for a bundle where nothing can be hidden.
+    """
+    own = diameters[index]
+    others = sorted((d for i, d in enumerate(diameters) if i != index), reverse=True)
+    if len(others) < 2:
+        return False
+    a, b = others[:2]
+    if own <= a * b / (math.sqrt(a) + math.sqrt(b)) ** 2 * (1 + 1e-9):
+        return True
+    seen = sum(2 * math.degrees(math.asin(d / (d + own))) for d in others)
+    return seen >= 360 - 2 * len(others)
+
+
+def _sum(conductors: Any) -> tuple[int, Decimal]:
+    listed = list(conductors)
+    return sum(c.count for c in listed), sum((c.count * c.area_mm2 for c in listed), Decimal(0))
+
+
+def _area(value: Decimal | None) -> str:
+    return f"{'NULL' if value is None else plain(value)}::DECIMAL(18, 9)"

@@ -1,0 +1,253 @@
+"""Fills written to a file: any number of boxes, good ones computed, bad ones put beside with reasons."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import duckdb
+
+from jointable.batch import ITEMS, Batch, Progress, cells_query, open_batch, quoted, scan_query
+from jointable.errors import InputError
+from jointable.files import replacing
+from jointable.fill import problem_of
+from jointable.fill_words import known_edition, with_hint
+from jointable.schedule import read_schedule
+from jointable.schedule_csv import csv_problems, csv_rows
+from jointable.schedule_form import Problem, Schedule
+
+if TYPE_CHECKING:
+    from jointable.reference import Reference
+
+__all__ = ["Written", "rejects_path", "write_fill"]
+
+#: How DuckDB writes each form.
+_FORMS = {
+    ".csv": "FORMAT csv, HEADER true, DELIMITER ',', NULLSTR ''",
+    ".parquet": "FORMAT parquet, COMPRESSION zstd",
+    ".jsonl": "FORMAT json, ARRAY false",
+}
+
+_COLUMNS = (
+    "box, space, edition, required_in3, required_cm3, available_in3, available_cm3, passes, "
+    "largest_conductor, boxes, note"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What was written.
+
+    Attributes:
+        output: The file of the good boxes.
+        rejects: The file of the bad ones, or None where there are none.
+        boxes: Number of results, a space counting by itself.
+        passed, failed, undecided: How they came out.
+        rejected: Number of boxes that were bad.
+        rows: Number of lines in the rejects file.
+    """
+
+    output: Path
+    rejects: Path | None
+    boxes: int
+    passed: int
+    failed: int
+    undecided: int
+    rejected: int
+    rows: int
+
+    @property
+    def exit_code(self) -> int:
+        """0 all pass, 1 some fail or stay undecided, 2 some were bad."""
+        if self.rejected or self.rows:
+            return 2
+        return 0 if self.passed == self.boxes else 1
+
+
+def rejects_path(output: Path) -> Path:
+    """Where the bad boxes of an output go.
+
+    Args:
+        output: The output file.
+
+    Returns:
+        The path beside it.
+
+    Source: none; the form is this project's.
+
+    Example:
+        >>> rejects_path(Path("out.parquet")).name
+        'out.rejects.csv'
+    """
+    return output.with_suffix(".rejects.csv")
+
+
+def write_fill(
+    reference: Reference,
+    source: Any,
+    output: str | Path,
+    edition: str | None = None,
+    *,
+    strict: bool = False,
+    progress: Progress | None = None,
+) -> Written:
+    """Fill all boxes of a schedule into a file, however many, in memory that does not grow with them.
+
+    Args:
+        reference: The open database.
+        source: The schedule, in any form that `fill` takes.
+        output: A path ending in .csv, .parquet or .jsonl; it appears whole or not at all.
+        edition: The code edition; by default nec-2023.
+        strict: Stop at the first bad row and write nothing.
+        progress: Told the step and its percentage, or None.
+
+    Returns:
+        What was written: volumes in in³ and cm³; bad boxes in a rejects file with file row, box,
+        column, value and reason.
+
+    Raises:
+        InputError: The schedule cannot be read, the edition is wrong, the output cannot be written,
+            or a row is bad and `strict` is asked for.
+
+    Source: as `jointable.fill.fill`.
+
+    Example:
+        >>> import jointable, tempfile
+        >>> rows = [{"item": "box", "size": "4 x 1-1/2 square"}, {"item": "conductor", "size": 12}]
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     write_fill(jointable.open(), rows, Path(folder) / "out.csv").boxes
+        1
+    """
+    path = Path(output)
+    form = _FORMS.get(path.suffix.lower())
+    if form is None:
+        raise InputError(
+            "no such form of output",
+            column="output",
+            value=path.name,
+            expected=f"a name ending in {', '.join(_FORMS)}",
+        )
+    chosen = known_edition(reference, edition)
+    schedule = read_schedule(source)
+    if strict and schedule.bad_rows:
+        raise schedule.error(schedule.bad_rows[0])
+    if not path.parent.is_dir():
+        raise InputError("there is no such folder", column="output", value=path.parent)
+    with open_batch(reference, schedule, path.parent, progress) as batch:
+        bad_rows = [*schedule.bad_rows, *_computed(batch, schedule, chosen, strict)]
+        problems = [*bad_rows, *_problems(batch, schedule, chosen)]
+        problems = [with_hint(reference, p, chosen) for p in problems]
+        problems.sort(key=lambda p: (p.file_row or 0, p.box or "", p.column or ""))
+        if strict and problems:
+            raise schedule.error(problems[0])
+        counts = _verdicts(batch, bad_rows)
+        rejected = {p.box for p in problems}
+        _write(batch, path, form)
+    beside = _write_rejects(rejects_path(path), problems, schedule)
+    return Written(path, beside, *counts, rejected=len(rejected), rows=len(problems))
+
+
+def _computed(batch: Batch, schedule: Schedule, edition: str, strict: bool) -> list[Problem]:
+    """Fill every box into `work.result`; give back the rows of a large CSV file that are no rows."""
+    create = (
+        f"CREATE OR REPLACE TABLE work.result AS SELECT {_COLUMNS}, first_row, problems "
+        f"FROM box_fill('{ITEMS}', '{edition}')"
+    )
+    try:
+        batch.run(create, step="filling boxes")
+        return []
+    except duckdb.Error as error:
+        if schedule.scan is None or schedule.scan.kind != "csv":
+            raise _unreadable(schedule, error) from error
+        bad = _bad_csv_rows(schedule, error)
+    if strict:
+        raise schedule.error(bad[0])
+    scan = scan_query(batch.connection, schedule, schedule.scan, skip_bad=True)
+    batch.run(f"CREATE OR REPLACE TEMP VIEW items AS {scan}")
+    batch.run(create, step="filling boxes")
+    return bad
+
+
+def _bad_csv_rows(schedule: Schedule, error: duckdb.Error) -> list[Problem]:
+    with Path(str(schedule.name)).open("rb") as lines:
+        bad = list(csv_problems(lines, str(schedule.name)))
+    if not bad:
+        raise _unreadable(schedule, error) from error
+    return bad
+
+
+def _unreadable(schedule: Schedule, error: duckdb.Error) -> InputError:
+    lines = [line for line in str(error).splitlines() if line.strip()]
+    return InputError(f"cannot be computed: {lines[0] if lines else 'no reason given'}", file=schedule.name)
+
+
+def _problems(batch: Batch, schedule: Schedule, edition: str) -> list[Problem]:
+    """What is wrong in the boxes that the macro could not fill; only their rows are looked at again."""
+    bad = "SELECT DISTINCT box FROM work.result WHERE problems > 0"
+    if not batch.run(f"{bad} LIMIT 1"):
+        return []
+    if schedule.scan is not None and schedule.scan.kind == "csv":
+        # Blank lines and line ends within quotes make the reader's numbers differ from the file's rows.
+        names = {name for (name,) in batch.run(bad)}
+        rows = _rows_of(schedule, names)
+        query, parameters = cells_query(rows)
+        batch.run(f"CREATE OR REPLACE TEMP TABLE bad_items AS {query}", parameters)
+    else:
+        batch.run(
+            f"CREATE OR REPLACE TEMP TABLE bad_items AS FROM {ITEMS} AS i WHERE EXISTS "
+            "(FROM work.result AS r WHERE r.problems > 0 AND r.box IS NOT DISTINCT FROM i.box)"
+        )
+    cursor = batch.connection.execute(f"FROM box_problems('temp.main.bad_items', '{edition}')")
+    names_of = [column[0] for column in cursor.description or ()]
+    return [problem_of(dict(zip(names_of, row, strict=True))) for row in cursor.fetchall()]
+
+
+def _rows_of(schedule: Schedule, boxes: set[str | None]) -> Schedule:
+    with Path(str(schedule.name)).open("rb") as lines:
+        return csv_rows(lines, str(schedule.name), boxes)
+
+
+def _verdicts(batch: Batch, bad_rows: Iterable[Problem]) -> tuple[int, int, int, int]:
+    """Take the bad boxes out of `work.result` and count the others."""
+    batch.run("DELETE FROM work.result WHERE problems > 0")
+    names = sorted({p.box for p in bad_rows if p.box is not None})
+    if names:
+        batch.run("DELETE FROM work.result WHERE box IN (SELECT unnest($1::VARCHAR[]))", [names])
+    (row,) = batch.run(
+        "SELECT count(*), count(*) FILTER (passes), count(*) FILTER (NOT passes), "
+        "count(*) FILTER (passes IS NULL) FROM work.result"
+    )
+    return row[0], row[1], row[2], row[3]
+
+
+def _write(batch: Batch, path: Path, form: str) -> None:
+    with replacing(path) as temporary:
+        batch.run(
+            f"COPY (SELECT {_COLUMNS} FROM work.result ORDER BY first_row, box, space) "
+            f"TO {quoted(str(temporary))} ({form})",
+            step="writing",
+        )
+
+
+def _write_rejects(path: Path, problems: list[Problem], schedule: Schedule) -> Path | None:
+    if not problems:
+        # What lies there is of an earlier run, and would speak of this one.
+        path.unlink(missing_ok=True)
+        return None
+    with replacing(path) as temporary, temporary.open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.writer(stream, lineterminator="\n")
+        several = bool(schedule.parts)
+        writer.writerow(["row", "box", "column", "value", "reason", *(["file"] if several else [])])
+        writer.writerows(_reject_rows(problems, schedule, several))
+    return path
+
+
+def _reject_rows(problems: Iterable[Problem], schedule: Schedule, several: bool) -> Iterator[list[Any]]:
+    for problem in problems:
+        name, row = schedule.place(problem.file_row)
+        placed = replace(problem, file_row=row)
+        cells = [placed.file_row, placed.box, placed.column, placed.value, placed.text]
+        yield ["" if cell is None else cell for cell in [*cells, *([name] if several else [])]]

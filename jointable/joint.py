@@ -1,0 +1,359 @@
+"""Which connector classes take a joint: the answer that the macro gives, in the words people need."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from jointable.demands import FAMILIES, Demands, plain
+from jointable.errors import InputError
+from jointable.facts import Facts, facts_of, values_sql
+from jointable.known import Known, known
+from jointable.notation import Joint
+
+if TYPE_CHECKING:
+    from jointable.listings import Listings
+    from jointable.reference import Reference
+    from jointable.split import Split
+
+__all__ = ["Choice", "Joint", "JointAnswer", "Refusal", "admitted", "choose"]
+
+#: Columns of connector_class that decide, by what the family limits.
+_LIMITS = {
+    "twist-on": ("min_total_mm2", "max_total_mm2", "min_conductor_mm2", "max_conductor_mm2", "max_conductors"),
+    "crimped": ("min_total_mm2", "max_total_mm2", "min_conductor_mm2", "max_conductor_mm2", "max_conductors"),
+    "clamp": ("min_conductor_mm2", "max_conductor_mm2", "max_conductors"),
+    "tap": ("over_run_mm2", "max_conductor_mm2", "min_conductor_mm2"),
+}
+
+#: Ratio of widest to narrowest area above which a note is due, and the least area of IEC 60998-2-4.
+_RATIO = Decimal("6.5")
+_LEAST_MM2 = Decimal("0.5")
+
+#: The name of the joint asked about, beside those of its neighbours.
+_AT_HAND = ""
+
+_END_CAP = "one conductor: an end cap, not a joint"
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A class that takes the joint, or a listing of the user's own.
+
+    `requires` is what must be marked or listed on the connector in the hand; `margin` is how far the
+    total lies from the least (0) to the greatest (1) the class takes, by ratio.
+    """
+
+    name: str | None
+    family: str | None
+    size: Decimal | None
+    ways: int | None
+    grip: str | None
+    variant: str | None
+    total_min_mm2: Decimal | None = None
+    total_max_mm2: Decimal | None = None
+    margin: float | None = None
+    room_cm3: Decimal | None = None
+    requires: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    reasons: tuple[str, ...] = ()
+    listing: dict[str, Any] | None = None
+    provenance: tuple[str, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """The choice as `--json` prints it."""
+        out = {"class": self.name}
+        out |= {n: _plain(getattr(self, n)) for n in self.__slots__ if n != "name"}
+        return out
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """A class that does not take the joint, and why; `near_miss` says what change would make it fit."""
+
+    name: str | None
+    family: str | None
+    size: Decimal | None
+    ways: int | None
+    grip: str | None
+    reason: str
+    near_miss: str | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        """The refusal as `--json` prints it."""
+        return {"class": self.name} | {n: _plain(getattr(self, n)) for n in self.__slots__ if n != "name"}
+
+
+@dataclass(frozen=True, slots=True)
+class JointAnswer:
+    """The answer about a joint."""
+
+    joint: Joint
+    facts: Facts
+    data_version: str
+    choices: tuple[Choice, ...] = ()
+    refused: tuple[Refusal, ...] = ()
+    split: Split | None = None
+    split_reason: str | None = None
+    assumptions: tuple[str, ...] = ()
+    cautions: tuple[dict[str, Any], ...] = ()
+    ranges: tuple[dict[str, Any], ...] = field(default=(), repr=False)
+
+    def to_dict(self) -> dict[str, Any]:
+        """The answer as `--json` prints it: numbers are decimals, exact and unrounded."""
+        return {
+            "data_version": self.data_version,
+            "joint": self.facts.to_dict(),
+            "choices": [c.to_dict() for c in self.choices],
+            "refused": [r.to_dict() for r in self.refused],
+            "split": self.split.to_dict() if self.split else None,
+            "split_reason": self.split_reason,
+            "assumptions": list(self.assumptions),
+            "cautions": [dict(c) for c in self.cautions],
+        }
+
+
+def choose(
+    reference: Reference,
+    joint: Joint | str,
+    *,
+    family: str | None = None,
+    grip: str | None = None,
+    location: str | None = None,
+    temperature_c: Any = None,
+    material_mark: str | None = None,
+    pass_through: bool = False,
+    reopenable: bool = False,
+    voltage: Any = None,
+    listings: Listings | Path | str | None = None,
+) -> JointAnswer:
+    """Which connector classes take a joint, and why the others do not.
+
+    Args:
+        reference: The open database.
+        joint: The joint, or its notation.
+        family: Only this family; else all, each ranked by itself.
+        grip: `standard` or `wide`.
+        location: `dry`, `damp`, `wet` or `burial`.
+        temperature_c: Temperature at the joint in degrees Celsius.
+        material_mark: `cu` or `al-cu`, the marking asked for.
+        pass_through: Whether one grounding conductor goes on through.
+        reopenable: Whether it must open again.
+        voltage: Voltage of the circuit in V.
+        listings: The user's own listings: loaded, or the path of their file.
+
+    Returns:
+        Choices in order of room inside each family (areas in mm2, room in cm3), refusals with reasons,
+        and a split where no class takes the joint.
+
+    Raises:
+        InputError: The joint or a demand is not known, or they contradict one another.
+
+    Source: definition of the size classes (this project); IEC 60998-2-4, clause 1; NEC 2023, 110.14.
+
+    Example:
+        >>> import jointable
+        >>> answer = choose(jointable.open(), "3x12", family="twist-on")
+        >>> answer.choices[0].name, answer.facts.total_mm2
+        ('twist-on 10', Decimal('9.926318628'))
+    """
+    made = Joint.parse(joint) if isinstance(joint, str) else joint
+    demands = Demands.of(
+        family=family, grip=grip, location=location, temperature_c=temperature_c, material_mark=material_mark,
+        pass_through=pass_through, reopenable=reopenable, voltage=voltage,
+    )  # fmt: skip
+    demands = _with_ends(made, demands)
+    facts = facts_of(reference, made)
+    table = known(reference)
+    cautions = _cautions(table, facts, demands)
+    version = reference.data_version
+    if made.count == 1:
+        return JointAnswer(made, facts, version, (), (), None, _END_CAP, _assumed(facts, demands, table), cautions)
+    rows = admitted(reference, facts, demands)
+    notes = _notes(facts)
+    choices = tuple(_choice(row, facts, demands, table, notes) for row in rows if row["admitted"])
+    refused = tuple(_refusal(row) for row in rows if not row["admitted"])
+    if listings is not None:
+        choices, refused = _listed(reference, facts, demands, listings, choices, refused)
+    split, reason = _split(reference, made, facts, demands, choices)
+    return JointAnswer(
+        made, facts, version, choices, refused, split, reason, _assumed(facts, demands, table), cautions, tuple(rows)
+    )
+
+
+def _with_ends(joint: Joint, demands: Demands) -> Demands:
+    """Ends told apart make a butt joint and nothing else."""
+    if joint.has_ends and demands.family not in (None, "crimped butt"):
+        raise InputError(
+            "the two ends told apart by | are those of a butt joint", column="family", value=demands.family,
+            expected="crimped butt, or a joint without |",
+        )  # fmt: skip
+    if not joint.has_ends and demands.family == "crimped butt" and joint.count > 2:
+        raise InputError(
+            f"which of the {joint.count} conductors lie at which end is not said", column="joint", value=str(joint),
+            expected="the two ends of a butt joint parted by |, such as 2x14 | 1x12",
+        )  # fmt: skip
+    if not joint.has_ends:
+        return demands
+    if demands.grip == "wide":
+        raise InputError("crimped butt classes are not made wide", column="grip", value="wide", expected="leave --grip out")
+    return Demands(
+        "crimped butt", demands.grip, demands.location, demands.temperature_c, demands.material_mark,
+        demands.pass_through, demands.reopenable, demands.voltage,
+    )  # fmt: skip
+
+
+def admitted(reference: Reference, facts: Facts, demands: Demands) -> list[dict[str, Any]]:
+    """What the one macro of admission says of a joint, in order of family and rank."""
+    near = facts.neighbours()
+    question = (
+        f"WITH joint_at_hand AS ({values_sql({_AT_HAND: facts} | near)}) "
+        f"SELECT c.* FROM classes_of_facts('joint_at_hand'{demands.sql()}) c WHERE c.joint = '{_AT_HAND}' OR c.admitted"
+    )
+    table = known(reference)
+    rows = table.answers.get(question)
+    if rows is None:
+        found = reference.records(question)
+        rows = [r for r in found if r["joint"] == _AT_HAND]
+        rows.sort(key=lambda r: (FAMILIES.index(r["family"]), r["rank"]))
+        changes = {(r["joint"], r["class"]) for r in found}
+        for row in rows:
+            row["near_miss"] = next((f"{c} it would" for c in near if (c, row["class"]) in changes), None)
+        table.keep(question, rows)
+    return rows
+
+
+def _choice(row: dict[str, Any], facts: Facts, demands: Demands, table: Known, notes: dict[str, tuple[str, ...]]) -> Choice:
+    family = table.families[row["family"]]
+    name = row["class"]
+    own = list(notes.get(row["family"], ()))
+    if family["insulated"].startswith("no"):
+        own.append("uninsulated: a live joint needs an insulating cover, NEC 110.14(B)")
+    return Choice(
+        name, row["family"], row["size"], row["ways"], row["grip"], row["variant"],
+        row["total_min_mm2"], row["total_max_mm2"], row["margin"], row["room_cm3"],
+        tuple(_requires(facts, demands, family)),
+        tuple(own),
+        _reasons(row, facts),
+        None,
+        tuple(f"connector_class/{name}/{column}" for column in _LIMITS[family["series"]]),
+    )  # fmt: skip
+
+
+def _requires(facts: Facts, demands: Demands, family: dict[str, Any]) -> list[str]:
+    out = demands.marks()
+    if facts.aluminium or facts.metals > 1 or demands.material_mark == "al-cu":
+        out.append("marked AL-CU")
+    if facts.copper_clad:
+        out.append("identified for copper-clad aluminium")
+    for made in ("solid", "stranded", "flexible"):
+        if getattr(facts, made) and family[made] == "if so marked":
+            out.append(f"identified for {made} conductors")
+    if demands.reopenable and family["reopenable"] != "yes":
+        out.append("instructions that let it be opened and used again")
+    return out
+
+
+def _reasons(row: dict[str, Any], facts: Facts) -> tuple[str, ...]:
+    """Why the class takes the joint."""
+    if row["total_min_mm2"] is not None:
+        least, most = plain(row["total_min_mm2"]), plain(row["total_max_mm2"])
+        return (f"total {_short(facts.total_mm2)} mm² lies in {least} to {most} mm²",)
+    if row["ways"] is not None:
+        spare = row["ways"] - facts.conductors
+        left = "" if not spare else f", {spare} way{'s' if spare > 1 else ''} to spare"
+        return (f"each conductor lies in the range of a way{left}",)
+    if row["family"] == "crimped butt":
+        return ("each end lies in the range of the barrel",)
+    return (f"run {facts.widest_size} and tap {facts.narrowest_size} lie in its ranges",)
+
+
+def _refusal(row: dict[str, Any]) -> Refusal:
+    return Refusal(
+        row["class"], row["family"], row["size"], row["ways"], row["grip"], row["reason"], row["near_miss"]
+    )  # fmt: skip
+
+
+def _notes(facts: Facts) -> dict[str, tuple[str, ...]]:
+    """What to mind in the families that hold a bundle; none of it refuses a joint."""
+    bundle: list[str] = [
+        f"{size} is hidden by the others: lay the thin one outside" for size in facts.hidden()
+    ]
+    if facts.widest_mm2 > _RATIO * facts.narrowest_mm2:
+        ratio = facts.widest_mm2 / facts.narrowest_mm2
+        bundle.append(f"widest to narrowest area is {ratio:.1f}, over 6.5: {facts.widest_size} beside {facts.narrowest_size}")
+    thin = [c.size for c in facts.conductors_listed if c.area_mm2 < _LEAST_MM2]
+    outside = [f"{size} is under 0.5 mm², outside IEC 60998-2-4" for size in dict.fromkeys(thin)]
+    return {
+        "twist-on": (*bundle, *outside),
+        "crimped closed end": tuple(bundle),
+        "crimped pigtail": tuple(bundle),
+    }
+
+
+def _listed(
+    reference: Reference,
+    facts: Facts,
+    demands: Demands,
+    listings: Listings | Path | str,
+    choices: tuple[Choice, ...],
+    refused: tuple[Refusal, ...],
+) -> tuple[tuple[Choice, ...], tuple[Refusal, ...]]:
+    from jointable.listings import answer_from, load_listings
+
+    loaded = load_listings(listings, reference) if isinstance(listings, (str, Path)) else listings
+    listed, unlisted = answer_from(loaded, facts, demands, outside=not choices)
+    return (*listed, *choices), (*unlisted, *refused)
+
+
+def _split(
+    reference: Reference, joint: Joint, facts: Facts, demands: Demands, choices: Iterable[Choice]
+) -> tuple[Split | None, str | None]:
+    from jointable.split import split_of
+
+    family = demands.family or "twist-on"
+    if any(c.family == family or c.listing for c in choices):
+        return None, f"one {family} connector takes the joint" if any(c.family == family for c in choices) else "a listing takes the joint"
+    return split_of(reference, joint, facts, demands, family)
+
+
+def _assumed(facts: Facts, demands: Demands, table: Known) -> tuple[str, ...]:
+    out = list(facts.assumed)
+    if demands.location is None:
+        out.append("the location is dry")
+    if demands.temperature_c is not None and demands.temperature_c <= table.general_degc:
+        out.append(
+            f"{table.general_degc} °C is the usual rating by common practice; a connector without a marking has no known rating"
+        )
+    if facts.solid_aluminium:
+        out.append("solid aluminium is taken as existing branch wiring")
+    if demands.family is None:
+        out.append("families stand side by side: room is our estimate and ranks classes only inside a family")
+    return tuple(out)
+
+
+def _cautions(table: Known, facts: Facts, demands: Demands) -> tuple[dict[str, Any], ...]:
+    holds = {
+        "always": True,
+        "mixed metals": facts.metals > 1,
+        "aluminium": facts.aluminium,
+        "flexible": facts.flexible,
+        "burial": demands.location == "burial",
+        "damp or wet": demands.location in ("damp", "wet", "burial"),
+        "free end": facts.conductors == 1,
+    }
+    return tuple(
+        {"id": c["id"], "text": c["text"], "clause": c["clause"]} for c in table.cautions if holds.get(c["shown_when"])
+    )
+
+
+def _short(area: Decimal) -> str:
+    """An area for reading, at two decimals at most."""
+    return plain(area.quantize(Decimal("0.01")))
+
+
+def _plain(value: Any) -> Any:
+    return list(value) if isinstance(value, tuple) else value

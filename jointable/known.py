@@ -1,0 +1,126 @@
+"""What joints are decided from, read once from an open database: sizes, families, cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+from weakref import WeakKeyDictionary
+
+from jointable.errors import InputError
+
+if TYPE_CHECKING:
+    from jointable.reference import Reference
+
+__all__ = ["ConductorSize", "Known", "known"]
+
+#: Answers of the macro that are kept: the same kind of joint is asked about again and again.
+_KEPT = 4096
+
+
+@dataclass(frozen=True, slots=True)
+class ConductorSize:
+    """A conductor size as joints count it.
+
+    Args:
+        size: Size as printed back.
+        rank: Place of the size by area.
+        area_mm2: Area in mm2.
+        clamp_mm2: Area in mm2 by which a clamp counts it.
+
+    Source: tables `conductor_size` and `crosswalk`.
+
+    Example:
+        >>> ConductorSize("12 AWG", 60, Decimal("3.308772876"), Decimal(4)).clamp_mm2
+        Decimal('4')
+    """
+
+    size: str
+    rank: int
+    area_mm2: Decimal
+    clamp_mm2: Decimal
+
+
+@dataclass(slots=True)
+class Known:
+    """The tables that joints are decided from."""
+
+    sizes: Mapping[str, ConductorSize]
+    families: Mapping[str, Mapping[str, Any]]
+    cautions: tuple[Mapping[str, Any], ...]
+    general_degc: int
+    answers: dict[str, list[dict[str, Any]]] = field(default_factory=dict)
+
+    def size(self, size: str) -> ConductorSize:
+        """A size of the tables.
+
+        Raises:
+            InputError: It is not in the tables.
+        """
+        found = self.sizes.get(size)
+        if found is None:
+            unit = size.rpartition(" ")[2]
+            alike = [s for s in self.sizes if s.endswith(f" {unit}")]
+            raise InputError(
+                "not a size of the tables", column="joint", value=size, expected=_nearest(size, alike)
+            )
+        return found
+
+    def keep(self, question: str, rows: list[dict[str, Any]]) -> None:
+        """Remember what the macro answered."""
+        if len(self.answers) >= _KEPT:
+            self.answers.pop(next(iter(self.answers)))
+        self.answers[question] = rows
+
+
+_KNOWN: WeakKeyDictionary[Reference, Known] = WeakKeyDictionary()
+
+
+def known(reference: Reference) -> Known:
+    """The tables that joints are decided from.
+
+    Args:
+        reference: The open database.
+
+    Returns:
+        The tables, read once for each open database.
+
+    Source: tables `joint_size`, `connector_family`, `connector_variant`, `caution`.
+
+    Example:
+        >>> import jointable
+        >>> known(jointable.open()).size("14 AWG").clamp_mm2
+        Decimal('2.500000000')
+    """
+    found = _KNOWN.get(reference)
+    if found is None:
+        sizes = reference.rows("SELECT size, rank, area_mm2, clamp_mm2 FROM joint_size ORDER BY rank")
+        families = reference.records("SELECT * FROM connector_family")
+        variants = reference.rows("SELECT planned_degc FROM connector_variant WHERE variant = 'general'")
+        found = Known(
+            {row[0]: ConductorSize(*row) for row in sizes},
+            {row["family"]: row for row in families},
+            tuple(
+                reference.records(
+                    "SELECT id, text, clause, shown_when FROM caution ORDER BY CAST(substr(id, 2) AS INTEGER)"
+                )
+            ),
+            variants[0][0],
+        )
+        _KNOWN[reference] = found
+    return found
+
+
+def _nearest(size: str, alike: list[str]) -> str:
+    """The neighbours of a size that is not there."""
+
+    def amount(text: str) -> Decimal:
+        number = text.split(" ")[0]
+        return Decimal(1 - int(number[:-2])) if number.endswith("/0") else Decimal(number)
+
+    below = [s for s in alike if amount(s) < amount(size)]
+    above = [s for s in alike if amount(s) > amount(size)]
+    near = [max(below, key=amount)] if below else []
+    near += [min(above, key=amount)] if above else []
+    return "such as " + " or ".join(near) if near else "a size such as 12 AWG or 2.5 mm2"
