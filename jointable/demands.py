@@ -170,8 +170,8 @@ def one_of(word: str | None, known: Sequence[str], column: str) -> str | None:
     text = " ".join(str(word).split()).lower()
     if text in known:
         return text
-    near = difflib.get_close_matches(text, known, n=1, cutoff=0.6)
-    hint = f"did you mean {near[0]}?" if near else "one of " + ", ".join(known)
+    near = [k for k in known if text and text in k] or difflib.get_close_matches(text, known, n=1, cutoff=0.6)
+    hint = f"did you mean {' or '.join(near)}?" if near else "one of " + ", ".join(known)
     raise InputError(f"unknown {column.replace('_', ' ')}", column=column, value=word, expected=hint)
 
 

@@ -31,10 +31,8 @@ _FORMS = {
     ".jsonl": "FORMAT json, ARRAY false",
 }
 
-_COLUMNS = (
-    "box, space, edition, required_in3, required_cm3, available_in3, available_cm3, passes, "
-    "largest_conductor, boxes, note"
-)
+_VOLUMES = ("required_in3", "required_cm3", "available_in3", "available_cm3")
+_COLUMNS = f"box, space, edition, {', '.join(_VOLUMES)}, passes, largest_conductor, boxes, note"
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,9 +222,14 @@ def _verdicts(batch: Batch, bad_rows: Iterable[Problem]) -> tuple[int, int, int,
 
 
 def _write(batch: Batch, path: Path, form: str) -> None:
+    columns = _COLUMNS
+    if path.suffix.lower() == ".csv":
+        # As text a decimal would keep its padding zeros; Parquet and JSON hold numbers.
+        for name in _VOLUMES:
+            columns = columns.replace(name, f"rtrim(rtrim({name}::VARCHAR, '0'), '.') AS {name}")
     with replacing(path) as temporary:
         batch.run(
-            f"COPY (SELECT {_COLUMNS} FROM work.result ORDER BY first_row, box, space) "
+            f"COPY (SELECT {columns} FROM work.result ORDER BY first_row, box, space) "
             f"TO {quoted(str(temporary))} ({form})",
             step="writing",
         )

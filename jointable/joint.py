@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -143,7 +144,8 @@ def choose(
         pass_through: Whether one grounding conductor goes on through.
         reopenable: Whether it must open again.
         voltage: Voltage of the circuit in V.
-        listings: The user's own listings: loaded, or the path of their file.
+        listings: The user's own listings: loaded, or the path of their file; else the file that
+            JOINTABLE_LISTINGS names, if any.
 
     Returns:
         Choices in order of room inside each family (areas in mm2, room in cm3), refusals with reasons,
@@ -176,8 +178,7 @@ def choose(
     notes = _notes(facts)
     choices = tuple(_choice(row, facts, demands, table, notes) for row in rows if row["admitted"])
     refused = tuple(_refusal(row) for row in rows if not row["admitted"])
-    if listings is not None:
-        choices, refused = _listed(reference, facts, demands, listings, choices, refused)
+    choices, refused = _listed(reference, facts, demands, listings, choices, refused)
     split, reason = _split(reference, made, facts, demands, choices)
     return JointAnswer(
         made, facts, version, choices, refused, split, reason, _assumed(facts, demands, table), cautions, tuple(rows)
@@ -221,7 +222,7 @@ def admitted(reference: Reference, facts: Facts, demands: Demands) -> list[dict[
         rows.sort(key=lambda r: (FAMILIES.index(r["family"]), r["rank"]))
         changes = {(r["joint"], r["class"]) for r in found}
         for row in rows:
-            row["near_miss"] = next((f"{c} it would" for c in near if (c, row["class"]) in changes), None)
+            row["near_miss"] = next((f"{c} it would fit" for c in near if (c, row["class"]) in changes), None)
         table.keep(question, rows)
     return rows
 
@@ -298,12 +299,16 @@ def _listed(
     reference: Reference,
     facts: Facts,
     demands: Demands,
-    listings: Listings | Path | str,
+    listings: Listings | Path | str | None,
     choices: tuple[Choice, ...],
     refused: tuple[Refusal, ...],
 ) -> tuple[tuple[Choice, ...], tuple[Refusal, ...]]:
-    from jointable.listings import answer_from, load_listings
+    """Put what the user's own listings say before the classes."""
+    if listings is None and not os.environ.get("JOINTABLE_LISTINGS"):
+        return choices, refused
+    from jointable.listings import answer_from, default_listings, load_listings
 
+    listings = listings or default_listings() or ""
     loaded = load_listings(listings, reference) if isinstance(listings, (str, Path)) else listings
     listed, unlisted = answer_from(loaded, facts, demands, outside=not choices)
     return (*listed, *choices), (*unlisted, *refused)

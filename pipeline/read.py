@@ -122,6 +122,17 @@ def check_rows(rows: list[RawRow], schema: RawSchema) -> list[Failure]:
                 )
             )
         seen.setdefault(key, row.line)
+    if schema.rows is not None and len(rows) != schema.rows and not failures:
+        failures.append(
+            Failure(
+                f"raw/{rows[-1].file}.csv",
+                rows[-1].line,
+                "-",
+                f"{len(rows)} rows",
+                "raw-rows",
+                f"{schema.rows} rows, the number that schemas/raw/{schema.name}.yaml states of the printed table",
+            )
+        )
     return failures
 
 

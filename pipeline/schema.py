@@ -225,6 +225,8 @@ class RawSchema:
     description: str
     fields: tuple[RawField, ...]
     primary_key: tuple[str, ...]
+    #: How many rows the printed table has, so that a row left out or doubled is seen.
+    rows: int | None = None
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -319,6 +321,7 @@ def _raw(source: dict[str, Any]) -> RawSchema:
         description=" ".join(source["description"].split()),
         fields=fields,
         primary_key=tuple(source["primaryKey"]),
+        rows=source.get("rows"),
     )
 
 

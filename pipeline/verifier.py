@@ -20,6 +20,9 @@ __all__ = ["Verdict", "Verifier"]
 #: Derived tables that take long and that no check of printed cells looks at.
 DEAR = ("combination", "combination_class")
 
+#: What changed rows may raise in code that reads true ones: the build would stop, so it counts as caught.
+BROKEN = (KeyError, ValueError, ArithmeticError, IndexError, StopIteration, AttributeError)
+
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
@@ -70,7 +73,8 @@ class Verifier:
         self.derivations = [
             d for m in table_modules() for d in getattr(m, "DERIVATIONS", ()) if d.table not in DEAR
         ]
-        self.tables = self._tables([r for found in self.readings.values() for r in found])
+        self.tables: MutableTables = self._tables(self.readings, None)
+        self.published = {m: self._provenance(found) for m, found in self.readings.items()}
         self.checks: dict[str, list[Check]] = {}
         for check in all_checks():
             for stem in check.reads:
@@ -81,62 +85,65 @@ class Verifier:
         form = check_rows(error.rows, self.raw_schemas[error.stem])
         if form:
             return Verdict(True, form[0].check_id)
-        printed = {**self.printed, error.stem: error.rows}
-        strange = unknown_sources({"sources": printed["sources"], error.stem: error.rows}, unused=False)
+        strange = unknown_sources({"sources": self.printed["sources"], error.stem: error.rows}, unused=False)
         if strange:
             return Verdict(True, strange[0].check_id)
         try:
-            raw = {
-                **self.raw,
-                **apply_corrections(
-                    {error.stem: error.rows, "corrections": self._ledger(error.stem)}, self.raw_schemas
-                ),
+            ledger = {error.stem: error.rows, "corrections": self._ledger(error.stem)}
+            raw = {**self.raw, **apply_corrections(ledger, self.raw_schemas)}
+            changed = self.readers.get(error.stem, [])
+            readings = {
+                m: list(m.conform(raw)) if m in changed else found for m, found in self.readings.items()
             }
-            readings = self._readings(raw, error.stem)
-            tables = self._tables(readings)
+            tables = self._tables(readings, self._touched(changed, readings))
         except BuildError as failed:
             return Verdict(True, failed.failures[0].check_id)
-        except (KeyError, ValueError, ArithmeticError, IndexError, StopIteration) as failed:
+        except BROKEN as failed:
             return Verdict(True, type(failed).__name__)
-        return self._checked(error, raw, readings, tables)
-
-    def _checked(self, error: Mutation, raw: Raw, readings: list[Reading], tables: MutableTables) -> Verdict:
-        if tables == self.tables and self._provenance(readings) == self._provenance(self._all()):
+        if tables == self.tables and all(self._provenance(readings[m]) == self.published[m] for m in changed):
             return Verdict(False, changes_nothing=True)
-        context = Context(raw, tables, readings)
+        return self._checked(error, Context(raw, tables, [r for found in readings.values() for r in found]))
+
+    def _checked(self, error: Mutation, context: Context) -> Verdict:
         second = False
         for check in sorted(self.checks.get(error.stem, ()), key=lambda c: c.layer == "second keying"):
             try:
                 failed = bool(run_check(check, context).failures)
-            except (KeyError, ValueError, ArithmeticError, IndexError, StopIteration):
+            except BROKEN:
                 failed = True
             if failed and check.layer != "second keying":
                 return Verdict(True, check.id)
             second = second or failed
-        return Verdict(False, second_keying=second, less_safe=self._less_safe(tables))
+        return Verdict(False, second_keying=second, less_safe=self._less_safe(context.tables))
 
     def _ledger(self, stem: str) -> list[RawRow]:
         return [row for row in self.printed["corrections"] if row["file"] == stem]
 
-    def _all(self) -> list[Reading]:
-        return [r for found in self.readings.values() for r in found]
+    def _touched(self, changed: list[ModuleType], readings: Mapping[ModuleType, list[Reading]]) -> set[str]:
+        """Tables that the changed modules fill, and those computed from them."""
+        touched = {r.table for m in changed for r in (*readings[m], *self.readings[m])}
+        grown = True
+        while grown:
+            more = {d.table for d in self.derivations if touched & {i.table for i in d.inputs}} - touched
+            touched |= more
+            grown = bool(more)
+        return touched
 
-    def _readings(self, raw: Raw, stem: str) -> list[Reading]:
-        changed = self.readers.get(stem, [])
-        return [
-            r
-            for module, found in self.readings.items()
-            for r in (module.conform(raw) if module in changed else found)
-        ]
-
-    def _tables(self, readings: list[Reading]) -> MutableTables:
+    def _tables(
+        self, readings: Mapping[ModuleType, list[Reading]], touched: set[str] | None
+    ) -> MutableTables:
+        """The tables that the readings make; those not touched are taken as they are."""
         failures: list[Failure] = []
-        tables = from_readings(readings, self.schemas, failures)
+        wanted = [r for found in readings.values() for r in found if touched is None or r.table in touched]
+        made = from_readings(wanted, self.schemas, failures)
+        if touched is not None:
+            made = {**{n: t for n, t in self.tables.items() if n not in touched}, **made}
+        formulas = [d for d in self.derivations if touched is None or d.table in touched]
         if not failures:
-            derive(self.derivations, tables, self.schemas, failures)
+            derive(formulas, made, self.schemas, failures)
         if failures:
             raise BuildError(failures)
-        return tables
+        return made
 
     @staticmethod
     def _provenance(readings: list[Reading]) -> set[tuple[object, ...]]:
@@ -146,15 +153,21 @@ class Verifier:
             for r in readings
         }
 
-    def _less_safe(self, tables: MutableTables) -> bool:
+    def _less_safe(self, tables: Mapping[str, Mapping[tuple[str, ...], Mapping[str, str | None]]]) -> bool:
         """Whether some value moved to the side on which more is allowed than is true."""
-        for name, schema in self.schemas.items():
-            for field in schema.fields:
-                if field.less_safe and self._moved(name, field.name, field.less_safe, tables):
-                    return True
-        return False
+        return any(
+            field.less_safe and self._moved(name, field.name, field.less_safe, tables)
+            for name, schema in self.schemas.items()
+            for field in schema.fields
+        )
 
-    def _moved(self, table: str, column: str, side: str, tables: MutableTables) -> bool:
+    def _moved(
+        self,
+        table: str,
+        column: str,
+        side: str,
+        tables: Mapping[str, Mapping[tuple[str, ...], Mapping[str, str | None]]],
+    ) -> bool:
         old, new = self.tables.get(table, {}), tables.get(table, {})
         for key, row in new.items():
             before, after = old.get(key, {}).get(column), row.get(column)

@@ -38,7 +38,20 @@ def joint(reference: Reference, parameters: Parameters) -> dict[str, Any]:
     answer = dict(found.to_dict())
     if parameters.get("drawing"):
         answer["drawing"] = found.svg()
+        answer["limits"] = _limits(reference, answer)
     return answer
+
+
+def _limits(reference: Reference, answer: Mapping[str, Any]) -> dict[str, Any]:
+    """The limits of the classes whose choice states no total: they go by each conductor or end."""
+    names = [c["class"] for c in answer["choices"] if c["total_max_mm2"] is None]
+    areas = sorted({c["area_mm2"] for c in answer["joint"]["conductors"]})
+    rows = reference.records(
+        "SELECT class, min_total_mm2, max_total_mm2, min_conductor_mm2, max_conductor_mm2 FROM connector_class "
+        "WHERE list_contains(?, class)",
+        [names],
+    )
+    return {row.pop("class"): {**row, "areas": areas} for row in rows}
 
 
 def range_(reference: Reference, parameters: Parameters) -> dict[str, Any]:
@@ -52,7 +65,9 @@ def classes(reference: Reference, parameters: Parameters) -> dict[str, Any]:
     family = parameters.get("family") or "twist-on"
     families = [r[0] for r in reference.rows("SELECT DISTINCT family FROM connector_class ORDER BY 1")]
     if family not in families:
-        raise InputError("no such family", column="family", value=family, expected="one of " + ", ".join(families))
+        raise InputError(
+            "no such family", column="family", value=family, expected="one of " + ", ".join(families)
+        )
     found = reference.records(
         "SELECT class, family, size, ways, grip, variant, min_total_mm2, max_total_mm2, min_conductor_mm2, "
         "max_conductor_mm2, room_cm3 FROM connector_class WHERE family = ? AND variant = 'general' "

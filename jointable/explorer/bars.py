@@ -12,9 +12,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from jointable.report_bar import segments, shown
+from markupsafe import Markup
 
-__all__ = ["Axis", "axis_of", "fullness"]
+from jointable.report_bar import hatches, segments, shown
+
+__all__ = ["Axis", "Fullness", "axis_of", "clauses_of", "fullness", "span_of", "unit_of"]
 
 #: Marks within a decade.
 _STEPS = (Decimal(1), Decimal(2), Decimal(5))
@@ -137,3 +139,78 @@ def clauses_of(results: Iterable[Mapping[str, Any]]) -> list[str]:
 def figure(volume: Decimal, unit: str) -> str:
     """A volume as people read it; only converted ones are rounded."""
     return shown(volume, 1 if unit == "cm³" else None)
+
+
+Span = tuple[Any, Any, list[Any]]
+
+
+def span_of(choice: Mapping[str, Any], limits: Mapping[str, Any]) -> Span:
+    """From where to where a class takes, and the areas of the joint that this is held against.
+
+    Args:
+        choice: A choice of the answer of `joint`.
+        limits: Limits by class, where the answer gives them.
+
+    Returns:
+        Least and greatest area [mm²]; the areas, empty where the total of the joint is meant. A class
+        without totals (a clamp, a tap) goes by its conductors.
+    """
+    if choice["total_max_mm2"] is not None:
+        return choice["total_min_mm2"], choice["total_max_mm2"], []
+    known = limits.get(choice["class"])
+    if known is None:
+        return None, None, []
+    if known["max_total_mm2"] is not None:
+        return known["min_total_mm2"], known["max_total_mm2"], list(known["areas"])
+    return known["min_conductor_mm2"], known["max_conductor_mm2"], list(known["areas"])
+
+
+def span_of_class(row: Mapping[str, Any]) -> tuple[Any, Any, str, str]:
+    """From where to where a class takes, and the columns that say so."""
+    if row["max_total_mm2"] is not None:
+        return row["min_total_mm2"], row["max_total_mm2"], "min_total_mm2", "max_total_mm2"
+    return row["min_conductor_mm2"], row["max_conductor_mm2"], "min_conductor_mm2", "max_conductor_mm2"
+
+
+def areas_of(joint: Mapping[str, Any]) -> list[Any]:
+    """The total of a joint, as the one area to mark."""
+    return [joint["total_mm2"]]
+
+
+def axis_for(
+    choices: Iterable[Mapping[str, Any]], limits: Mapping[str, Any], joint: Mapping[str, Any]
+) -> Axis:
+    """One axis for all classes of a family."""
+    areas: list[Any] = []
+    for choice in choices:
+        low, high, marks = span_of(choice, limits)
+        areas += [low, high, *(marks or areas_of(joint))]
+    return axis_of(areas)
+
+
+def axis_of_classes(rows: Iterable[Mapping[str, Any]]) -> Axis:
+    """One axis for the classes of a family."""
+    return axis_of(area for row in rows for area in span_of_class(row)[:2])
+
+
+def words_of(choice: Mapping[str, Any], span: Span) -> str:
+    """What the bar of a class says, in words."""
+    if span[0] is None:
+        return f"{choice['class']}: by size of conductor"
+    what = "conductors" if choice["total_max_mm2"] is None else "a total"
+    return f"{choice['class']}: {what} from {shown(span[0])} to {shown(span[1])} mm²"
+
+
+def hatches_of(clauses: Sequence[str]) -> Markup:
+    """The hatches of a page."""
+    return Markup(hatches(clauses))
+
+
+def most_room(curve: Iterable[Mapping[str, Any]]) -> Decimal:
+    """The greatest room of a curve."""
+    return max((Decimal(str(p["room_cm3"])) for p in curve), default=Decimal(1))
+
+
+def share(part: Any, whole: Decimal) -> str:
+    """A part of a whole in per cent."""
+    return f"{Decimal(str(part)) / (whole or 1) * 100:.2f}%"

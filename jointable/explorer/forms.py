@@ -41,7 +41,9 @@ async def parameters_of(question: Question, request: Any) -> dict[str, str]:
         if kind.startswith("multipart/form-data"):
             pairs = _parts(kind, body, question)
         elif kind.partition(";")[0].strip() in ("", "application/x-www-form-urlencoded"):
-            pairs = parse_qsl(body.decode("utf-8"), keep_blank_values=True, max_num_fields=50, errors="strict")
+            pairs = parse_qsl(
+                body.decode("utf-8"), keep_blank_values=True, max_num_fields=50, errors="strict"
+            )
         else:
             raise PageError(400, "The body must be a form: urlencoded or multipart/form-data.")
     except ValueError:

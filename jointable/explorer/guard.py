@@ -208,7 +208,9 @@ def _matches(asked: bytes | None, etag: bytes) -> bool:
 
 async def _body(scope: MutableMapping[str, Any], receive: Receive) -> bytes:
     """The body of a request, up to its limit."""
-    too_large = PageError(413, f"A schedule may have {limits.BODY_BYTES // 1024} KiB here; the command line takes any size.")
+    too_large = PageError(
+        413, f"A schedule may have {limits.BODY_BYTES // 1024} KiB here; the command line takes any size."
+    )
     told = dict(scope["headers"]).get(b"content-length", b"")
     if told and (not told.isdigit() or int(told) > limits.BODY_BYTES):
         raise too_large

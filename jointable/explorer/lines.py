@@ -113,7 +113,10 @@ def _schedule(lines: list[str]) -> Iterator[tuple[Row, int]]:
             continue
         if len(cells) > len(names):
             raise InputError(
-                "more cells than the header has", row=number, value=",".join(cells), expected=f"{len(names)} cells"
+                "more cells than the header has",
+                row=number,
+                value=",".join(cells),
+                expected=f"{len(names)} cells",
             )
         yield {name: cell.strip() for name, cell in zip(names, cells, strict=False) if cell.strip()}, number
 
@@ -142,7 +145,10 @@ def _cells(line: str, number: int) -> Row | None:
             row[names[place]] = cell
         elif cell:
             raise InputError(
-                "more cells than columns", row=number, value=line, expected="item,size,quantity and then column=value"
+                "more cells than columns",
+                row=number,
+                value=line,
+                expected="item,size,quantity and then column=value",
             )
     row["item"] = _item(row.get("item", "")) or row.get("item", "")
     return {name: value for name, value in row.items() if value}
@@ -170,7 +176,9 @@ def _column(name: str, line: str, number: int) -> str:
             row=number,
             column=plain,
             value=line,
-            expected=f"did you mean {guess!r}?" if guess else "a column of the schedule, such as conductor_size=12",
+            expected=f"did you mean {guess!r}?"
+            if guess
+            else "a column of the schedule, such as conductor_size=12",
         )
     return plain
 
@@ -191,7 +199,11 @@ def _words(line: str, number: int) -> Row:
     item, size, quantity = _taken_apart(" ".join(plain), line, number)
     if quantity and row.get("quantity") not in (None, quantity):
         raise InputError("two counts", row=number, value=line, expected="one count")
-    named = {"item": item, "size": row.pop("size", "") or size, "quantity": row.pop("quantity", "") or quantity}
+    named = {
+        "item": item,
+        "size": row.pop("size", "") or size,
+        "quantity": row.pop("quantity", "") or quantity,
+    }
     return {name: value for name, value in (_marked(named) | row).items() if value}
 
 

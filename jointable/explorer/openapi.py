@@ -16,12 +16,23 @@ _ANSWERS: dict[str, dict[str, Any]] = {
         "type": "object",
         "required": ["joint", "choices", "refused", "split", "assumptions", "cautions", "data_version"],
     },
-    "range": {"type": "object", "required": ["class", "family", "size", "least", "greatest", "by_size", "data_version"]},
+    "range": {
+        "type": "object",
+        "required": ["class", "family", "size", "least", "greatest", "by_size", "data_version"],
+    },
     "box": {
         "type": "array",
         "items": {
             "type": "object",
-            "required": ["box", "edition", "required_in3", "available_in3", "passes", "lines", "data_version"],
+            "required": [
+                "box",
+                "edition",
+                "required_in3",
+                "available_in3",
+                "passes",
+                "lines",
+                "data_version",
+            ],
         },
     },
     "stock": {"type": "object", "required": ["classes", "unserved", "curve", "data_version"]},
@@ -48,8 +59,13 @@ def description(site: Site) -> dict[str, Any]:
         The document, in the form of OpenAPI 3.1.
     """
     paths: dict[str, Any] = {f"/{q.name}.json": _path(q, site) for q in QUESTIONS.values()}
-    for name, about in (("audit", "How the data was seen and checked."), ("downloads", "The files to download.")):
-        paths[f"/{name}.json"] = {"get": _operation(name, about, {"type": "object", "required": ["data_version"]})}
+    for name, about in (
+        ("audit", "How the data was seen and checked."),
+        ("downloads", "The files to download."),
+    ):
+        paths[f"/{name}.json"] = {
+            "get": _operation(name, about, {"type": "object", "required": ["data_version"]})
+        }
     return {
         "openapi": "3.1.0",
         "info": {
@@ -86,7 +102,10 @@ def _path(question: Question, site: Site) -> dict[str, Any]:
             "required": list(question.required),
             "properties": {f.name: _schema(f, site) for f in question.fields},
         }
-        post["requestBody"] = {"required": True, "content": {"application/x-www-form-urlencoded": {"schema": body}}}
+        post["requestBody"] = {
+            "required": True,
+            "content": {"application/x-www-form-urlencoded": {"schema": body}},
+        }
         path["post"] = post
     return path
 

@@ -107,7 +107,10 @@ async def _beside_error(site: Site, name: str, parameters: Mapping[str, str]) ->
 async def _index(request: Any, datasette: Any) -> Response:
     site: Site = datasette.jointable
     if _is_json(request):
-        pages = {q.name: {"title": q.title, "about": q.about, "json": f"/{q.name}.json"} for q in QUESTIONS.values()}
+        pages = {
+            q.name: {"title": q.title, "about": q.about, "json": f"/{q.name}.json"}
+            for q in QUESTIONS.values()
+        }
         tables = {n: t["title"] for n, t in site.catalogue["tables"].items()}
         about = {"data_version": site.data_version, "licence": site.catalogue["licence"]}
         return _json(dumps({**about, "pages": pages, "tables": tables, "openapi": "/openapi.json"}))

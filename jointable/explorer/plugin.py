@@ -86,7 +86,9 @@ def _page_error(site: Site, request: Any, exception: Exception) -> PageError:
     if isinstance(exception, Forbidden):
         return PageError(403, "This is switched off here.")
     if isinstance(exception, DatasetteError):
-        message = "The query takes longer than it may." if exception.message_is_html else str(exception.message)
+        message = (
+            "The query takes longer than it may." if exception.message_is_html else str(exception.message)
+        )
         return PageError(exception.status if 400 <= exception.status < 500 else 400, message)
     if isinstance(exception, Base400):
         return PageError(exception.status, str(exception.args[0]) if exception.args else "Bad request")

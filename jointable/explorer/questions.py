@@ -104,7 +104,12 @@ QUESTIONS: Mapping[str, Question] = {
                 Field("temperature", "Temperature at the joint, °C", "number", example="90"),
                 Field("voltage", "Circuit voltage, V", "number", example="240"),
                 Field(
-                    "material_mark", "Material marking", "choice", choices=("cu", "al-cu"), example="al-cu", empty="not said"
+                    "material_mark",
+                    "Material marking",
+                    "choice",
+                    choices=("cu", "al-cu"),
+                    example="al-cu",
+                    empty="not said",
                 ),
                 Field("pass_through", "One grounding conductor goes on through", "flag", example="1"),
                 Field("reopenable", "It must open again", "flag", example="1"),
@@ -121,10 +126,27 @@ QUESTIONS: Mapping[str, Question] = {
             "Range of a class",
             "The least and the greatest mixes that a class takes, and how many of each size.",
             (
-                Field("size", "Size, mm²", help="The number in the name of the class.", example="16", required=True),
-                Field("family", "Family", "choice", choices_of="family", example="twist-on", empty="twist-on"),
-                Field("grip", "Grip", "choice", choices=("standard", "wide"), example="wide", empty="standard"),
-                Field("ways", "Ways of a clamp", "choice", choices=("2", "3", "4", "5", "6"), example="3", empty="2"),
+                Field(
+                    "size",
+                    "Size, mm²",
+                    help="The number in the name of the class.",
+                    example="16",
+                    required=True,
+                ),
+                Field(
+                    "family", "Family", "choice", choices_of="family", example="twist-on", empty="twist-on"
+                ),
+                Field(
+                    "grip", "Grip", "choice", choices=("standard", "wide"), example="wide", empty="standard"
+                ),
+                Field(
+                    "ways",
+                    "Ways of a clamp",
+                    "choice",
+                    choices=("2", "3", "4", "5", "6"),
+                    example="3",
+                    empty="2",
+                ),
             ),
             (
                 ("twist-on 16", {"size": "16", "family": "twist-on"}),
@@ -137,7 +159,9 @@ QUESTIONS: Mapping[str, Question] = {
             "Check a box",
             "Whether the box is big enough under an edition of the code, line by line with its clause.",
             (
-                Field("edition", "Edition", "choice", choices_of="edition", example="nec-2023", empty="nec-2023"),
+                Field(
+                    "edition", "Edition", "choice", choices_of="edition", example="nec-2023", empty="nec-2023"
+                ),
                 Field(
                     "items",
                     "What is in the box",
@@ -174,7 +198,9 @@ QUESTIONS: Mapping[str, Question] = {
                     example=_SCHEDULE,
                     required=True,
                 ),
-                Field("family", "Family", "choice", choices_of="family", example="twist-on", empty="twist-on"),
+                Field(
+                    "family", "Family", "choice", choices_of="family", example="twist-on", empty="twist-on"
+                ),
                 _GRIP,
                 Field("spare", "Spare, per cent", "number", example="10"),
             ),
@@ -186,7 +212,15 @@ QUESTIONS: Mapping[str, Question] = {
             "Trace a value",
             "Where a published value was printed, how it got here, and what checks it.",
             (
-                Field("table", "Table", "choice", choices_of="traced", example="box", required=True, empty="choose a table"),
+                Field(
+                    "table",
+                    "Table",
+                    "choice",
+                    choices_of="traced",
+                    example="box",
+                    required=True,
+                    empty="choose a table",
+                ),
                 Field(
                     "key",
                     "Key of the row",
@@ -197,7 +231,10 @@ QUESTIONS: Mapping[str, Question] = {
                 Field("column", "Column", example="volume_in3", required=True),
             ),
             (
-                ("the volume of a box", {"table": "box", "key": "nec-2023,4 x 1-1/2 square", "column": "volume_in3"}),
+                (
+                    "the volume of a box",
+                    {"table": "box", "key": "nec-2023,4 x 1-1/2 square", "column": "volume_in3"},
+                ),
                 ("an allowance", {"table": "allowance", "key": "nec-2023,12 AWG", "column": "volume_in3"}),
                 ("the area of 12 AWG", {"table": "conductor_size", "key": "12 AWG", "column": "area_mm2"}),
             ),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
@@ -73,6 +73,11 @@ def figure(value: Any, digits: int | None = None) -> str:
     return "" if value is None else str(value)
 
 
+def cautions_of(results: Iterable[Mapping[str, Any]]) -> list[Any]:
+    """The cautions of several answers, each once."""
+    return list({c["id"]: c for r in results for c in r["cautions"]}.values())
+
+
 def words(name: str) -> str:
     """A name of ours as words: `other_editions` becomes `other editions`."""
     return name.replace("_", " ")
@@ -84,6 +89,7 @@ def globals_of() -> Mapping[str, Any]:
         "asset": ASSETS.address,
         "address": address,
         "bars": bars,
+        "fill_cautions": cautions_of,
         "graph": trace_graph.graph,
         "trace_address": trace_address,
         "trace_of": trace_of,
@@ -95,8 +101,13 @@ def globals_of() -> Mapping[str, Any]:
 def our_environment() -> Environment:
     """The environment of our own pages; everything is escaped, a name that is missing is an error."""
     env = Environment(
-        loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
     )
     env.globals.update(globals_of())
+    env.tests["ending"] = lambda name, ends: name.endswith(tuple(ends))
     env.filters.update(figure=figure, words=words)
     return env

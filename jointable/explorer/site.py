@@ -151,7 +151,9 @@ class Site:
         except BusyError:
             raise PageError(503, "All workers are taken. Ask again in a moment.") from None
         except LateError:
-            raise PageError(400, "This takes longer than a page may. The command line has no such limit.") from None
+            raise PageError(
+                400, "This takes longer than a page may. The command line has no such limit."
+            ) from None
         except LostError:
             raise PageError(400, "This needs more memory than a page may take.") from None
         if "wrong" in reply:
@@ -175,5 +177,7 @@ class Site:
             body["data_version"] = self.data_version
             text = json.dumps(body, ensure_ascii=False, indent=1)
             return Answer(error.status, [(b"content-type", JSON), *headers], text.encode("utf-8", "replace"))
-        page = self.render("error.html", title=title, status=error.status, error=error.message, details=details)
+        page = self.render(
+            "error.html", title=title, status=error.status, error=error.message, details=details
+        )
         return Answer(error.status, [(b"content-type", HTML), *headers], page.encode("utf-8", "replace"))

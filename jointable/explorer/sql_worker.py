@@ -22,10 +22,20 @@ __all__ = ["SqlWorker", "main"]
 
 #: Reads of the catalogue; everything else that a PRAGMA can do is refused.
 PRAGMAS = frozenset(
-    {"table_info", "table_xinfo", "index_list", "index_info", "index_xinfo", "foreign_key_list", "schema_version"}
+    {
+        "table_info",
+        "table_xinfo",
+        "index_list",
+        "index_info",
+        "index_xinfo",
+        "foreign_key_list",
+        "schema_version",
+    }
 )
 #: Functions that reach outside of the query.
-FORBIDDEN = frozenset({"load_extension", "fts3_tokenizer", "readfile", "writefile", "edit", "sqlite_compileoption_get"})
+FORBIDDEN = frozenset(
+    {"load_extension", "fts3_tokenizer", "readfile", "writefile", "edit", "sqlite_compileoption_get"}
+)
 
 _LIMITS = {
     sqlite3.SQLITE_LIMIT_LENGTH: 1_000_000,

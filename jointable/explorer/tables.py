@@ -134,7 +134,9 @@ def cells(catalogue: Mapping[str, Any], table: str, row: Sequence[Mapping[str, A
         trace = None
         if about["reference"] and whole and column not in about["key"] and value is not None:
             trace = trace_address(table, line, column)
-        elif column == "column_name" and all(values.get(n) for n in _ABOUT_CELLS) and values["row_key"] != "*":
+        elif (
+            column == "column_name" and all(values.get(n) for n in _ABOUT_CELLS) and values["row_key"] != "*"
+        ):
             trace = trace_address(*(str(values[n]) for n in _ABOUT_CELLS))
         out.append(_cell(column, _typed(value, about["columns"].get(column, {})), link, trace))
     return out
@@ -153,12 +155,12 @@ def _typed(value: Any, column: Mapping[str, Any]) -> Any:
 def _cell(column: str, value: Any, link: str | None, trace: str | None) -> Cell:
     if isinstance(value, bytes):
         return Cell(column, f"{len(value)} bytes", False, None, None)
-    return Cell(column, figure(value), isinstance(value, (int, float)) and not isinstance(value, bool), link, trace)
+    return Cell(
+        column, figure(value), isinstance(value, (int, float)) and not isinstance(value, bool), link, trace
+    )
 
 
-def _other_row(
-    about: Mapping[str, Any], values: Mapping[str, Any], column: str, table: str
-) -> str | None:
+def _other_row(about: Mapping[str, Any], values: Mapping[str, Any], column: str, table: str) -> str | None:
     for foreign in about["foreign_keys"]:
         key = [values.get(name) for name in foreign["columns"]]
         # A value of our own key that is the whole key leads to its own row first.
@@ -170,7 +172,9 @@ def _other_row(
 
 def _line(values: Iterable[Any]) -> str:
     text = io.StringIO()
-    csv.writer(text, lineterminator="").writerow([figure(v) if isinstance(v, float) else str(v) for v in values])
+    csv.writer(text, lineterminator="").writerow(
+        [figure(v) if isinstance(v, float) else str(v) for v in values]
+    )
     return text.getvalue()
 
 

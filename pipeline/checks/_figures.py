@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
+from typing import TypeVar
 
 from pipeline.checks import Cell, Comparison, Context
 from pipeline.intervals import Interval, Printed, half_unit
@@ -30,11 +31,11 @@ __all__ = [
     "said",
 ]
 
+Key = TypeVar("Key", bound=tuple[str, ...])
+
 HALF = Decimal("0.5")
 HALF_UNIT = "half a unit of the last printed digit"
-HALF_UNIT_REASON = (
-    "The table rounds the rule's value; cells where print is known to differ stand in raw/known_departures.csv."
-)
+HALF_UNIT_REASON = "The table rounds the rule's value; cells where print is known to differ stand in raw/known_departures.csv."
 
 
 def figures(value: Decimal, count: int) -> Decimal:
@@ -92,7 +93,9 @@ class Departures:
         ok = off <= HALF and printed % unit == 0
         return Comparison(((row, column), *inputs), ok, float(off) * 2, said(exact + known * unit, unit, how))
 
-    def twin(self, row: RawRow, column: str, other: RawRow, other_column: str, factor: Fraction) -> Comparison:
+    def twin(
+        self, row: RawRow, column: str, other: RawRow, other_column: str, factor: Fraction
+    ) -> Comparison:
         """Compare a printed figure with a factor times another: the two intervals must meet.
 
         A departure moves the figure by its units first.
@@ -101,21 +104,23 @@ class Departures:
         moved = Printed(row[column]) - Fraction(self._units(row, column)) * unit
         expected = Printed(other[other_column]) * factor
         bounds = f"between {float(expected.low):.6g} and {float(expected.high):.6g}, {float(factor):.6g} times {other[other_column]}"
-        return Comparison(((row, column), (other, other_column)), moved.meets(expected), moved.residual(expected), bounds)
+        return Comparison(
+            ((row, column), (other, other_column)), moved.meets(expected), moved.residual(expected), bounds
+        )
 
     def _units(self, row: RawRow, column: str) -> Decimal:
         if not self.rows:
             return Decimal(0)
-        place = (row.file, key_of(row), column)
-        if place not in self.rows:
+        cell = (row.file, key_of(row), column)
+        if cell not in self.rows:
             return Decimal(0)
-        self.used.add(place)
-        return Decimal(self.rows[place]["units"])
+        self.used.add(cell)
+        return Decimal(self.rows[cell]["units"])
 
     def unused(self) -> Iterator[Comparison]:
         """A departure whose cell this check never saw is a slip in the departure itself."""
-        for place, row in self.rows.items():
-            if place not in self.used:
+        for cell, row in self.rows.items():
+            if cell not in self.used:
                 yield Comparison(((row, "key"),), False, 1.0, f"a cell that {self.check} compares")
 
 
@@ -128,9 +133,7 @@ def meets(row: RawRow, column: str, expected: Interval, how: str, inputs: Iterab
     """Whether the interval of a printed figure meets the interval that a rule allows."""
     printed = Printed(row[column])
     bounds = f"between {float(expected.low):.6g} and {float(expected.high):.6g}, {how}"
-    return Comparison(
-        ((row, column), *inputs), printed.meets(expected), printed.residual(expected), bounds
-    )
+    return Comparison(((row, column), *inputs), printed.meets(expected), printed.residual(expected), bounds)
 
 
 def increasing(
@@ -149,13 +152,15 @@ def increasing(
             step = -step if falling else step
             word = "less" if falling else "more"
             yield Comparison(
-                ((row, column), (before, column)), step > 0 or (step == 0 and not strictly), 0.0,
+                ((row, column), (before, column)),
+                step > 0 or (step == 0 and not strictly),
+                0.0,
                 f"{word} than {before[column]} of the size before" + ("" if strictly else ", or equal to it"),
             )
         before = row
 
 
-def keys_agree(one: Mapping[tuple[str, ...], RawRow], other: Mapping[tuple[str, ...], RawRow]) -> Iterator[Comparison]:
+def keys_agree(one: Mapping[Key, RawRow], other: Mapping[Key, RawRow]) -> Iterator[Comparison]:
     """Two files that print the same rows have the same keys; `one` and `other` hold them by a common key."""
     for rows, against in ((one, other), (other, one)):
         name = next((f"raw/{row.file}.csv" for row in against.values()), "the other file")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from fractions import Fraction
 
@@ -40,7 +41,12 @@ def box_count_floor(c: Context) -> Iterator[Comparison]:
                 expected = known.get((stem, f"{row['shape']},{row['trade_size_in']}", column), str(fits))
                 ok = row[column] == expected
                 cells = ((row, column), (row, "volume_in3"), (allowance, "volume_in3"))
-                yield Comparison(cells, ok, 0.0 if ok else 1.0, f"{expected}, the whole part of the volume over the allowance")
+                yield Comparison(
+                    cells,
+                    ok,
+                    0.0 if ok else 1.0,
+                    f"{expected}, the whole part of the volume over the allowance",
+                )
 
 
 @check(
@@ -65,7 +71,10 @@ def _units(row: RawRow, metric: str, inch: str, below: int, above: int) -> Compa
     allowed = Interval(true.low - below - Fraction(1, 2), true.high + above + Fraction(1, 2))
     ok = allowed.meets(exact(row[metric]))
     return Comparison(
-        ((row, metric), (row, inch)), ok, exact(row[metric]).residual(allowed), f"about {float(true.middle):.1f}"
+        ((row, metric), (row, inch)),
+        ok,
+        exact(row[metric]).residual(allowed),
+        f"about {float(true.middle):.1f}",
     )
 
 
@@ -83,7 +92,9 @@ def box_depth_units(c: Context) -> Iterator[Comparison]:
             true = exact(row["volume_in3"]) * CM3_PER_IN3 / exact("25.4")
             printed = Printed(row["volume_ml"], last_digit=2 * half_unit(row["volume_ml"]) * 2)
             cells = ((row, "volume_ml"), (row, "volume_in3"))
-            yield Comparison(cells, printed.meets(true), true.residual(printed), f"about {float(true.middle):.2f}")
+            yield Comparison(
+                cells, printed.meets(true), true.residual(printed), f"about {float(true.middle):.2f}"
+            )
 
 
 @check(
@@ -118,7 +129,12 @@ def cec_allowance_sizes(c: Context) -> Iterator[Comparison]:
     metric = {row["size"] for row in c.rows("cec_table_22_ml")}
     for row in c.rows("cec_table_22_in3"):
         ok = row["size"] in metric and len(metric) == len(c.rows("cec_table_22_in3")) == len(CEC_SIZES)
-        yield Comparison(((row, "size"),), ok, 0.0 if ok else 1.0, "a size that both columns print: " + ", ".join(CEC_SIZES))
+        yield Comparison(
+            ((row, "size"),),
+            ok,
+            0.0 if ok else 1.0,
+            "a size that both columns print: " + ", ".join(CEC_SIZES),
+        )
 
 
 @check(
@@ -151,7 +167,12 @@ def cec_depth_rows(c: Context) -> Iterator[Comparison]:
         gang_fits = (row["volume_basis"] == "per gang") == (row["kind"] == "masonry")
         counts = all(bool(row[f"n_{size}"]) != by_depth for size in CEC_SIZES)
         ok = kind_fits and gang_fits and counts
-        yield Comparison(((row, "volume_basis"), (row, "kind")), ok, 0.0 if ok else 1.0, "per depth for through boxes and rings, per gang for masonry boxes")
+        yield Comparison(
+            ((row, "volume_basis"), (row, "kind")),
+            ok,
+            0.0 if ok else 1.0,
+            "per depth for through boxes and rings, per gang for masonry boxes",
+        )
 
 
 @check(
@@ -177,10 +198,18 @@ def editions_agree(c: Context) -> Iterator[Comparison]:
                 yield Comparison(((lone, keys[0]),), False, 1.0, "a row that both editions print")
                 continue
             for column in a.cells:
-                if column in ("source", "locator", "access", "note") or (old_stem, ",".join(key), column) in known:
+                if (
+                    column in ("source", "locator", "access", "note")
+                    or (old_stem, ",".join(key), column) in known
+                ):
                     continue
                 ok = a[column] == b[column]
-                yield Comparison(((a, column), (b, column)), ok, 0.0 if ok else 1.0, f"{b[column]}, as the edition of 2023 prints")
+                yield Comparison(
+                    ((a, column), (b, column)),
+                    ok,
+                    0.0 if ok else 1.0,
+                    f"{b[column]}, as the edition of 2023 prints",
+                )
 
 
 @check(
@@ -204,7 +233,12 @@ def nom_second_print(c: Context) -> Iterator[Comparison]:
     metric = {row["size"]: row for row in c.rows("nom_314_16_b")}
     for row in c.rows("nec_314_16_b_2020"):
         ok = row["volume_cm3"] == metric[row["size"]]["volume_cm3"]
-        yield Comparison(((metric[row["size"]], "volume_cm3"), (row, "volume_cm3")), ok, 0.0 if ok else 1.0, row["volume_cm3"])
+        yield Comparison(
+            ((metric[row["size"]], "volume_cm3"), (row, "volume_cm3")),
+            ok,
+            0.0 if ok else 1.0,
+            row["volume_cm3"],
+        )
 
 
 #: Metric trade sizes are these roundings of the inch ones.
@@ -229,12 +263,20 @@ def box_trade_size(c: Context) -> Iterator[Comparison]:
                 depth = Fraction(inches(box_name(row)[2])) * Fraction("25.4")
                 expected = f"min. {float(Fraction(metric.split()[1])) if metric.split()[1:] else 0:.1f} depth"
                 ok = metric == expected and abs(depth - Fraction(metric.split()[1])) < Fraction("3.2")
-                named = inch == f"{row['shape'].split()[0]} - {row['shape'].split()[1]} cover/gang ({box_name(row)[2]})"
+                named = (
+                    inch
+                    == f"{row['shape'].split()[0]} - {row['shape'].split()[1]} cover/gang ({box_name(row)[2]})"
+                )
                 ok = ok and named
             else:
                 expected = " x ".join(MM_OF_IN.get(part, "?") for part in inch.split(" x "))
                 ok = metric == expected
-            yield Comparison(((row, "trade_size_mm"), (row, "trade_size_in"), (row, "shape")), ok, 0.0 if ok else 1.0, expected)
+            yield Comparison(
+                ((row, "trade_size_mm"), (row, "trade_size_in"), (row, "shape")),
+                ok,
+                0.0 if ok else 1.0,
+                expected,
+            )
 
 
 @check(
@@ -247,9 +289,11 @@ def box_count_order(c: Context) -> Iterator[Comparison]:
     for stem in (*TABLES_A, "cec_table_23"):
         for row in c.rows(stem):
             columns = [f"n_{size}" for size in SIZES if row.cells.get(f"n_{size}")]
-            for left, right in zip(columns, columns[1:], strict=False):
+            for left, right in itertools.pairwise(columns):
                 ok = int(row[left]) >= int(row[right])
-                yield Comparison(((row, left), (row, right)), ok, 0.0 if ok else 1.0, f"at least {row[right]}")
+                yield Comparison(
+                    ((row, left), (row, right)), ok, 0.0 if ok else 1.0, f"at least {row[right]}"
+                )
 
 
 @check(
@@ -284,15 +328,27 @@ def limit_units(c: Context) -> Iterator[Comparison]:
     reason="the changes: grounding from 2020, isolated sets from 2020, studs and hickeys in Canada from 2021",
 )
 def rules_by_edition(c: Context) -> Iterator[Comparison]:
-    changed = {(r["file"], r["rule"], r["column"]) for r in c.rows("rule_change")}
+    changed = {(r["file"], r["rule"], r["column"], r["edition"]) for r in c.rows("rule_change")}
     for stem in ("nec_fill_rule", "cec_fill_rule", "nec_box_limit"):
         by_rule: dict[str, list[RawRow]] = {}
         for row in c.rows(stem):
             by_rule.setdefault(row["rule"], []).append(row)
-        for rule, rows in by_rule.items():
-            for older, newer in zip(rows, rows[1:], strict=False):
+        for rule, found in by_rule.items():
+            rows = sorted(found, key=lambda row: int(row["edition"]))
+            for older, newer in itertools.pairwise(rows):
                 for column in older.cells:
-                    if column in ("edition", "source", "locator", "access", "note") or (stem, rule, column) in changed:
+                    if (
+                        column in ("edition", "source", "locator", "access", "note")
+                        or (
+                            stem,
+                            rule,
+                            column,
+                            newer["edition"],
+                        )
+                        in changed
+                    ):
                         continue
                     ok = older[column] == newer[column]
-                    yield Comparison(((newer, column), (older, column)), ok, 0.0 if ok else 1.0, older[column] or "nothing")
+                    yield Comparison(
+                        ((newer, column), (older, column)), ok, 0.0 if ok else 1.0, older[column] or "nothing"
+                    )

@@ -22,7 +22,9 @@ Unit = Callable[[Decimal], Decimal]
 
 
 @check(
-    "conductor-size-notation", layer="cross-check", reads=("conductor_size",),
+    "conductor-size-notation",
+    layer="cross-check",
+    reads=("conductor_size",),
     what="a size is written as the number that names it in its system, and cited to the table of that system",
 )
 def conductor_size_notation(c: Context) -> Iterator[Comparison]:
@@ -31,7 +33,9 @@ def conductor_size_notation(c: Context) -> Iterator[Comparison]:
         cells = ((row, "size"), (row, "system"), (row, "nominal"))
         yield Comparison(cells, row["size"] == expected, 0.0, expected)
         source = _source_of(row["system"], Decimal(row["nominal"]))
-        yield Comparison(((row, "source"),), (row.source, row.access) == source, 0.0, " with access ".join(source))
+        yield Comparison(
+            ((row, "source"),), (row.source, row.access) == source, 0.0, " with access ".join(source)
+        )
 
 
 def _written(system: str, nominal: str) -> str:
@@ -54,7 +58,8 @@ def _source_of(system: str, nominal: Decimal) -> tuple[str, str]:
 
 
 @check(
-    "conductor-size-complete", layer="keys",
+    "conductor-size-complete",
+    layer="keys",
     reads=("conductor_size", "awg_table_a", "awg_table_b", "nec_table_8_metric", "iec_60228_class_2"),
     what="every AWG size of the wire tables, every kcmil size of Table 8 and every area of IEC 60228 is listed, and no other",
 )
@@ -69,12 +74,14 @@ def conductor_size_complete(c: Context) -> Iterator[Comparison]:
     yield from keys_agree(metric, {(metric_size(row["mm2"]),): row for row in c.rows("iec_60228_class_2")})
 
 
-def _of(rows: dict[tuple[str, ...], RawRow], system: str) -> dict[tuple[str, ...], RawRow]:
+def _of(rows: dict[tuple[str], RawRow], system: str) -> dict[tuple[str], RawRow]:
     return {key: row for key, row in rows.items() if row["system"] == system}
 
 
 @check(
-    "conductor-size-steps", layer="cross-check", reads=("conductor_size",),
+    "conductor-size-steps",
+    layer="cross-check",
+    reads=("conductor_size",),
     what="metric areas step up by at most 1.79 times, in steps of 200 mm2 from 1000 to 2000, and come within "
     "1.28 times of every AWG size from 30 up",
     tolerance="the widest step of the true list",
@@ -85,14 +92,16 @@ def conductor_size_steps(c: Context) -> Iterator[Comparison]:
     metric = sorted((row for row in rows if row["system"] == "mm2"), key=lambda r: Decimal(r["nominal"]))
     for before, row in zip(metric, metric[1:], strict=False):
         low, high = Decimal(before["nominal"]), Decimal(row["nominal"])
-        ok = high <= low * Decimal("1.79") if low < 1000 else high - low == 200 or (low, high) == (2000, 2500)
+        ok = high <= low * Decimal("1.79") if low < 1000 else high - low == (200 if low < 2000 else 500)
         yield Comparison(((row, "nominal"), (before, "nominal")), ok, 0.0, f"the area that follows {low} mm2")
     areas = [Decimal(row["nominal"]) for row in metric]
     for row in rows:
         if row["system"] == "AWG" and Decimal(row["nominal"]) <= 30:
             area = wire.size_area_mm2("AWG", row["nominal"])
             near = min(max(m / area, area / m) for m in areas)
-            yield Comparison(((row, "nominal"),), near <= Decimal("1.28"), float(near), "a size with a metric area near it")
+            yield Comparison(
+                ((row, "nominal"),), near <= Decimal("1.28"), float(near), "a size with a metric area near it"
+            )
 
 
 def _number(awg: str) -> str:
@@ -136,7 +145,9 @@ def _cmil_unit(value: Decimal) -> Decimal:
     return Decimal("0.01")
 
 
-def _against(c: Context, check_id: str, stem: str, column: str, exact: Exact, unit: Unit, how: str) -> Iterator[Comparison]:
+def _against(
+    c: Context, check_id: str, stem: str, column: str, exact: Exact, unit: Unit, how: str
+) -> Iterator[Comparison]:
     known = Departures(c, check_id)
     for row in c.rows(stem):
         value = exact(row["awg"]) if _number(row["awg"]).lstrip("-").isdigit() else Decimal(0)
@@ -148,8 +159,12 @@ def _table(check_id: str, stem: str, column: str, exact: Exact, unit: Unit, how:
     """Register the comparison of one printed column with its formula."""
 
     @check(
-        check_id, layer="cross-check", reads=(stem, "known_departures"), what=f"{column} of raw/{stem}.csv = {how}",
-        tolerance=HALF_UNIT, reason=HALF_UNIT_REASON,
+        check_id,
+        layer="cross-check",
+        reads=(stem, "known_departures"),
+        what=f"{column} of raw/{stem}.csv = {how}",
+        tolerance=HALF_UNIT,
+        reason=HALF_UNIT_REASON,
     )
     def run(c: Context) -> Iterator[Comparison]:
         return _against(c, check_id, stem, column, exact, unit, how)
@@ -157,12 +172,25 @@ def _table(check_id: str, stem: str, column: str, exact: Exact, unit: Unit, how:
 
 _DIAMETER = "0.127 mm x 92^((36 - n)/39), in inches"
 _table("awg-table-a-diameter", "awg_table_a", "dia_in", _diameter_in, lambda v: place(5), _DIAMETER)
-_table("awg-table-a-area", "awg_table_a", "cmil", _cmil, _cmil_unit, "square of the unrounded diameter in mils")
 _table(
-    "awg-table-a-resistance", "awg_table_a", "r20_ohm_kft", _ohm_kft, lambda v: max(place(4), _four(v)),
+    "awg-table-a-area", "awg_table_a", "cmil", _cmil, _cmil_unit, "square of the unrounded diameter in mils"
+)
+_table(
+    "awg-table-a-resistance",
+    "awg_table_a",
+    "r20_ohm_kft",
+    _ohm_kft,
+    lambda v: max(place(4), _four(v)),
     "(1000/58)/A in ohm/km, a thousand feet",
 )
 _table("awg-table-b-diameter", "awg_table_b", "dia_in", _diameter_in, _four, _DIAMETER)
 _table("awg-table-b-cmil", "awg_table_b", "cmil", _cmil, _four, "square of the unrounded diameter in mils")
 _table("awg-table-b-area", "awg_table_b", "area_in2", _area_in2, _four, "area of the unrounded diameter")
-_table("awg-table-b-mass", "awg_table_b", "mass_lb_kft", _pounds_kft, _four, "8.89 g/cm3 x area, in pounds a thousand feet")
+_table(
+    "awg-table-b-mass",
+    "awg_table_b",
+    "mass_lb_kft",
+    _pounds_kft,
+    _four,
+    "8.89 g/cm3 x area, in pounds a thousand feet",
+)

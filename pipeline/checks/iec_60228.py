@@ -7,13 +7,26 @@ from decimal import Decimal
 from fractions import Fraction
 
 from pipeline.checks import Comparison, Context, check
-from pipeline.checks._figures import HALF_UNIT, HALF_UNIT_REASON, Departures, figures, increasing, keys_agree, meets, place
+from pipeline.checks._figures import (
+    HALF_UNIT,
+    HALF_UNIT_REASON,
+    Departures,
+    figures,
+    increasing,
+    keys_agree,
+    meets,
+    place,
+)
 from pipeline.intervals import Interval, Printed
 from pipeline.readings import RawRow
 from pipeline.tables import wire
 
 CLASS_1, LARGE, CLASS_2, CLASS_5, CLASS_6 = (
-    "iec_60228_class_1", "iec_60228_class_1_large", "iec_60228_class_2", "iec_60228_class_5", "iec_60228_class_6",
+    "iec_60228_class_1",
+    "iec_60228_class_1_large",
+    "iec_60228_class_2",
+    "iec_60228_class_5",
+    "iec_60228_class_6",
 )
 DIAMETER, OLDER, FICTITIOUS = "iec_60228_diameter", "gost_22483_diameter", "iec_60502_diameter"
 PLAIN, COATED, AL = "r20_cu_plain_ohm_km", "r20_cu_coated_ohm_km", "r20_al_ohm_km"
@@ -39,11 +52,18 @@ def _by_size(c: Context, *stems: str) -> dict[tuple[str, ...], RawRow]:
 
 def _same(row: RawRow, other: RawRow, column: str, other_column: str, what: str) -> Comparison:
     same = row[column] == other[other_column]
-    return Comparison(((row, column), (other, other_column)), same, 0.0 if same else 1.0, f"{other[other_column] or 'none'}, as {what}")
+    return Comparison(
+        ((row, column), (other, other_column)),
+        same,
+        0.0 if same else 1.0,
+        f"{other[other_column] or 'none'}, as {what}",
+    )
 
 
 @check(
-    "iec-60228-sizes", layer="keys", reads=(CLASS_1, LARGE, CLASS_2, CLASS_5, CLASS_6, DIAMETER, OLDER, FICTITIOUS),
+    "iec-60228-sizes",
+    layer="keys",
+    reads=(CLASS_1, LARGE, CLASS_2, CLASS_5, CLASS_6, DIAMETER, OLDER, FICTITIOUS),
     what="the tables run through the same nominal areas, each as far as its class goes",
 )
 def iec_sizes(c: Context) -> Iterator[Comparison]:
@@ -51,35 +71,59 @@ def iec_sizes(c: Context) -> Iterator[Comparison]:
     yield from keys_agree(all_sizes, _by_size(c, CLASS_1, LARGE))
     yield from keys_agree(all_sizes, _by_size(c, DIAMETER))
     for stem, least, most in (
-        (CLASS_5, "0.5", "630"), (CLASS_6, "0.5", "300"), (OLDER, "0.5", "185"), (FICTITIOUS, "1.5", "1000"),
-        (CLASS_1, "0.5", "16"), (LARGE, "25", "1000"),
+        (CLASS_5, "0.5", "630"),
+        (CLASS_6, "0.5", "300"),
+        (OLDER, "0.5", "185"),
+        (FICTITIOUS, "1.5", "1000"),
+        (CLASS_1, "0.5", "16"),
+        (LARGE, "25", "1000"),
     ):
         run = {k: r for k, r in all_sizes.items() if Decimal(least) <= _area(r) <= Decimal(most)}
         yield from keys_agree(_by_size(c, stem), run)
 
 
 @check(
-    "iec-60228-printed", layer="keys", reads=(CLASS_1, LARGE, CLASS_2, DIAMETER, OLDER),
+    "iec-60228-printed",
+    layer="keys",
+    reads=(CLASS_1, LARGE, CLASS_2, DIAMETER, OLDER),
     what="each column is printed over its own run of sizes and nowhere else",
 )
 def iec_printed(c: Context) -> Iterator[Comparison]:
     runs = (
-        (CLASS_1, COATED, "0", "16"), (CLASS_1, AL, "10", "16"), (LARGE, PLAIN, "25", "400"), (LARGE, AL, "25", "1000"),
-        (LARGE, COATED, "1", "0"), (CLASS_2, "wires_al_circular", "10", "1000"), (CLASS_2, "wires_cu_compact", "1.5", "1000"),
-        (CLASS_2, "wires_al_compact", "10", "1000"), (CLASS_2, "wires_cu_shaped", "25", "630"),
-        (CLASS_2, "wires_al_shaped", "25", "630"), (CLASS_2, AL, "10", "1000"), (DIAMETER, "class_1_mm", "0.5", "400"),
-        (DIAMETER, "class_5_6_mm", "0.5", "630"), (OLDER, "class_1_mm", "0.5", "150"), (OLDER, "class_5_6_mm", "0.5", "150"),
+        (CLASS_1, COATED, "0", "16"),
+        (CLASS_1, AL, "10", "16"),
+        (LARGE, PLAIN, "25", "400"),
+        (LARGE, AL, "25", "1000"),
+        (LARGE, COATED, "1", "0"),
+        (CLASS_2, "wires_al_circular", "10", "1000"),
+        (CLASS_2, "wires_cu_compact", "1.5", "1000"),
+        (CLASS_2, "wires_al_compact", "10", "1000"),
+        (CLASS_2, "wires_cu_shaped", "25", "630"),
+        (CLASS_2, "wires_al_shaped", "25", "630"),
+        (CLASS_2, AL, "10", "1000"),
+        (DIAMETER, "class_1_mm", "0.5", "400"),
+        (DIAMETER, "class_5_6_mm", "0.5", "630"),
+        (OLDER, "class_1_mm", "0.5", "150"),
+        (OLDER, "class_5_6_mm", "0.5", "150"),
     )
     for stem, column, least, most in runs:
         for row in c.rows(stem):
             wanted = Decimal(least) <= _area(row) <= Decimal(most)
-            yield Comparison(((row, column),), bool(row[column]) == wanted, 0.0, "a figure" if wanted else "no figure at this size")
+            yield Comparison(
+                ((row, column),),
+                bool(row[column]) == wanted,
+                0.0,
+                "a figure" if wanted else "no figure at this size",
+            )
 
 
 @check(
-    "iec-60228-class-1-2", layer="second evidence", reads=(CLASS_1, LARGE, CLASS_2, "known_departures"),
+    "iec-60228-class-1-2",
+    layer="second evidence",
+    reads=(CLASS_1, LARGE, CLASS_2, "known_departures"),
     what="class 1 has the resistances of class 2: copper to 150 mm2, aluminium in all; above, copper = 18.6/A",
-    tolerance="equal text; above 150 mm2 " + HALF_UNIT, reason=HALF_UNIT_REASON,
+    tolerance="equal text; above 150 mm2 " + HALF_UNIT,
+    reason=HALF_UNIT_REASON,
 )
 def iec_class_1_2(c: Context) -> Iterator[Comparison]:
     known = Departures(c, "iec-60228-class-1-2")
@@ -100,7 +144,9 @@ def iec_class_1_2(c: Context) -> Iterator[Comparison]:
 
 
 @check(
-    "iec-60228-class-5-6", layer="second evidence", reads=(CLASS_5, CLASS_6),
+    "iec-60228-class-5-6",
+    layer="second evidence",
+    reads=(CLASS_5, CLASS_6),
     what="classes 5 and 6 have the same resistances; a class 6 wire is no thicker than a class 5 wire",
 )
 def iec_class_5_6(c: Context) -> Iterator[Comparison]:
@@ -111,17 +157,25 @@ def iec_class_5_6(c: Context) -> Iterator[Comparison]:
             for column in (PLAIN, COATED):
                 yield _same(row, other, column, column, "class 5")
             ok = Decimal(row["strand_max_mm"]) <= Decimal(other["strand_max_mm"])
-            yield Comparison(((row, "strand_max_mm"), (other, "strand_max_mm")), ok, 0.0, "no more than in class 5")
+            yield Comparison(
+                ((row, "strand_max_mm"), (other, "strand_max_mm")), ok, 0.0, "no more than in class 5"
+            )
 
 
 @check(
-    "iec-60228-ratios", layer="cross-check", reads=(CLASS_2, CLASS_5, CLASS_6),
+    "iec-60228-ratios",
+    layer="cross-check",
+    reads=(CLASS_2, CLASS_5, CLASS_6),
     what="from 25 mm2 coated copper = 1.010 plain in class 2 and 1.020 in classes 5 and 6, aluminium = 1.657 copper in class 2",
-    tolerance="intervals of the printed figures and of the factor", reason="The standard derives the columns from one another and rounds each.",
+    tolerance="intervals of the printed figures and of the factor",
+    reason="The standard derives the columns from one another and rounds each.",
 )
 def iec_ratios(c: Context) -> Iterator[Comparison]:
     for stem, column, factor in (
-        (CLASS_2, COATED, "1.010"), (CLASS_5, COATED, "1.020"), (CLASS_6, COATED, "1.020"), (CLASS_2, AL, "1.657"),
+        (CLASS_2, COATED, "1.010"),
+        (CLASS_5, COATED, "1.020"),
+        (CLASS_6, COATED, "1.020"),
+        (CLASS_2, AL, "1.657"),
     ):
         for row in c.rows(stem):
             if _area(row) >= 25 and row[column]:
@@ -130,7 +184,9 @@ def iec_ratios(c: Context) -> Iterator[Comparison]:
 
 
 @check(
-    "iec-60228-falling", layer="cross-check", reads=(CLASS_1, LARGE, CLASS_2, CLASS_5, CLASS_6),
+    "iec-60228-falling",
+    layer="cross-check",
+    reads=(CLASS_1, LARGE, CLASS_2, CLASS_5, CLASS_6),
     what="resistance falls strictly with size; coated is no less than plain; class 5 is no less than class 2 but at 50 mm2",
     reason="Class 5 lies below class 2 at 50 mm2 in the standard itself.",
 )
@@ -148,13 +204,21 @@ def iec_falling(c: Context) -> Iterator[Comparison]:
     for key, row in _by_size(c, CLASS_5).items():
         if key in stranded:
             above = Decimal(row[PLAIN]) >= Decimal(stranded[key][PLAIN])
-            yield Comparison(((row, PLAIN), (stranded[key], PLAIN)), above != (key == ("50",)), 0.0, "no less than class 2, at 50 mm2 less")
+            yield Comparison(
+                ((row, PLAIN), (stranded[key], PLAIN)),
+                above != (key == ("50",)),
+                0.0,
+                "no less than class 2, at 50 mm2 less",
+            )
 
 
 @check(
-    "iec-60228-conductance", layer="cross-check", reads=(CLASS_1, LARGE, CLASS_2, CLASS_5, CLASS_6),
+    "iec-60228-conductance",
+    layer="cross-check",
+    reads=(CLASS_1, LARGE, CLASS_2, CLASS_5, CLASS_6),
     what="resistance x nominal area of plain copper lies between 17.6 and 20.0 ohm mm2/km",
-    tolerance="the range of the standard", reason="The standard allows each construction its own effective area; there is no one rule.",
+    tolerance="the range of the standard",
+    reason="The standard allows each construction its own effective area; there is no one rule.",
 )
 def iec_conductance(c: Context) -> Iterator[Comparison]:
     for row in _rows(c, CLASS_1, LARGE, CLASS_2, CLASS_5, CLASS_6):
@@ -164,7 +228,29 @@ def iec_conductance(c: Context) -> Iterator[Comparison]:
 
 
 @check(
-    "iec-60228-wires", layer="cross-check", reads=(CLASS_2,),
+    "iec-60228-figures",
+    layer="cross-check",
+    reads=(CLASS_1, LARGE, CLASS_2, CLASS_5, CLASS_6, DIAMETER, OLDER),
+    what="resistances are printed with three figures, diameters with one decimal",
+)
+def iec_figures(c: Context) -> Iterator[Comparison]:
+    for row in _rows(c, CLASS_1, LARGE, CLASS_2, CLASS_5, CLASS_6):
+        for column in (PLAIN, COATED, AL):
+            if row.cells.get(column):
+                three = len(row[column].replace(".", "").lstrip("0")) == 3
+                yield Comparison(((row, column),), three, 0.0, "a resistance of three figures")
+    for row in _rows(c, DIAMETER, OLDER):
+        for column in ("class_1_mm", "class_2_mm", "class_5_6_mm"):
+            if row[column]:
+                yield Comparison(
+                    ((row, column),), row[column][-2:-1] == ".", 0.0, "a diameter with one decimal"
+                )
+
+
+@check(
+    "iec-60228-wires",
+    layer="cross-check",
+    reads=(CLASS_2,),
     what="least numbers of wires are those of concentric lay or of compacting, never fall with size, are alike for copper and "
     "aluminium in circular conductors, and in shaped ones as in compacted ones",
 )
@@ -176,7 +262,9 @@ def iec_wires(c: Context) -> Iterator[Comparison]:
             yield from increasing(rows, column, strictly=False)
             for row in rows:
                 if row[column]:
-                    yield Comparison(((row, column),), row[column] in allowed, 0.0, "one of " + ", ".join(allowed))
+                    yield Comparison(
+                        ((row, column),), row[column] in allowed, 0.0, "one of " + ", ".join(allowed)
+                    )
     for row in rows:
         if row["wires_al_circular"]:
             yield _same(row, row, "wires_al_circular", "wires_cu_circular", "copper")
@@ -190,7 +278,9 @@ def iec_wires(c: Context) -> Iterator[Comparison]:
 
 
 @check(
-    "iec-60228-flexible-wires", layer="cross-check", reads=(CLASS_5, CLASS_6),
+    "iec-60228-flexible-wires",
+    layer="cross-check",
+    reads=(CLASS_5, CLASS_6),
     what="wire diameters of flexible conductors are those of the standard's series and never fall with size",
 )
 def iec_flexible_wires(c: Context) -> Iterator[Comparison]:
@@ -198,13 +288,21 @@ def iec_flexible_wires(c: Context) -> Iterator[Comparison]:
         rows = _rows(c, stem)
         yield from increasing(rows, "strand_max_mm", strictly=False)
         for row in rows:
-            yield Comparison(((row, "strand_max_mm"),), row["strand_max_mm"] in FLEXIBLE, 0.0, "one of " + ", ".join(FLEXIBLE))
+            yield Comparison(
+                ((row, "strand_max_mm"),),
+                row["strand_max_mm"] in FLEXIBLE,
+                0.0,
+                "one of " + ", ".join(FLEXIBLE),
+            )
 
 
 @check(
-    "iec-60228-diameters", layer="second evidence", reads=(DIAMETER, OLDER, "known_departures"),
+    "iec-60228-diameters",
+    layer="second evidence",
+    reads=(DIAMETER, OLDER, "known_departures"),
     what="greatest diameters are those of the older standard, where it goes",
-    tolerance=HALF_UNIT, reason=HALF_UNIT_REASON,
+    tolerance=HALF_UNIT,
+    reason=HALF_UNIT_REASON,
 )
 def iec_diameters(c: Context) -> Iterator[Comparison]:
     known = Departures(c, "iec-60228-diameters")
@@ -213,15 +311,20 @@ def iec_diameters(c: Context) -> Iterator[Comparison]:
         for column in ("class_1_mm", "class_2_mm", "class_5_6_mm"):
             if row[column] and key in newer:
                 other = newer[key]
-                yield known.against(row, column, Decimal(other[column] or "0"), place(1), "as IEC 60228", ((other, column),))
+                yield known.against(
+                    row, column, Decimal(other[column] or "0"), place(1), "as IEC 60228", ((other, column),)
+                )
     yield from known.unused()
 
 
 @check(
-    "iec-60228-diameter-ratios", layer="cross-check", reads=(DIAMETER, FICTITIOUS),
+    "iec-60228-diameter-ratios",
+    layer="cross-check",
+    reads=(DIAMETER, FICTITIOUS),
     what="greatest diameters rise with size; class 2 is 1.145 to 1.19 of the nominal diameter, and from 35 mm2 1.16 to 1.182 of "
     "class 1 and 0.82 to 0.865 of class 5 and 6",
-    tolerance="the range of the standard", reason="The lay factors are nearly constant for large sizes; the standard gives no formula.",
+    tolerance="the range of the standard",
+    reason="The lay factors are nearly constant for large sizes; the standard gives no formula.",
 )
 def iec_diameter_ratios(c: Context) -> Iterator[Comparison]:
     rows = _rows(c, DIAMETER)
@@ -232,23 +335,34 @@ def iec_diameter_ratios(c: Context) -> Iterator[Comparison]:
         own = Printed(row["class_2_mm"])
         if _area(row) < 35:
             continue
-        bounds = [(nominal.get((row["mm2"],)), "fictitious_dia_mm", "1.14", "1.19"), (row, "class_1_mm", "1.16", "1.182"),
-                  (row, "class_5_6_mm", "0.82", "0.865")]
+        bounds = [
+            (nominal.get((row["mm2"],)), "fictitious_dia_mm", "1.14", "1.19"),
+            (row, "class_1_mm", "1.16", "1.182"),
+            (row, "class_5_6_mm", "0.82", "0.865"),
+        ]
         for other, column, low, high in bounds:
             if other is not None and other[column] and own.low > 0:
                 expected = Printed(other[column]) * Interval(Fraction(low), Fraction(high))
-                yield meets(row, "class_2_mm", expected, f"{low} to {high} of {other[column]}", ((other, column),))
+                yield meets(
+                    row, "class_2_mm", expected, f"{low} to {high} of {other[column]}", ((other, column),)
+                )
 
 
 @check(
-    "iec-60502-diameter", layer="cross-check", reads=(FICTITIOUS,), what="fictitious diameter = sqrt(4 A/pi), to a tenth of a millimetre",
-    tolerance=HALF_UNIT, reason="The standard takes the conductor as one solid round wire.",
+    "iec-60502-diameter",
+    layer="cross-check",
+    reads=(FICTITIOUS,),
+    what="fictitious diameter = sqrt(4 A/pi), to a tenth of a millimetre",
+    tolerance=HALF_UNIT,
+    reason="The standard takes the conductor as one solid round wire.",
 )
 def iec_fictitious(c: Context) -> Iterator[Comparison]:
     for row in c.rows(FICTITIOUS):
         value = wire.size_diameter_mm("mm2", row["mm2"])
         off = abs(Decimal(row["fictitious_dia_mm"]) - value) / place(1)
-        yield Comparison(((row, "fictitious_dia_mm"), (row, "mm2")), off <= Decimal("0.5"), float(off) * 2, f"{value:.1f}, sqrt(4 A/pi)")
-
-
-
+        yield Comparison(
+            ((row, "fictitious_dia_mm"), (row, "mm2")),
+            off <= Decimal("0.5"),
+            float(off) * 2,
+            f"{value:.1f}, sqrt(4 A/pi)",
+        )

@@ -73,7 +73,14 @@ def _nec_allowances(raw: Raw, edition: str, printed: str) -> Iterator[Reading]:
         yield Reading("allowance", key, "clause", row.locator, row, "locator", origin)
         second = again[row["size"]]
         yield Reading(
-            "allowance", key, "volume_cm3", second["volume_cm3"], second, "volume_cm3", unit="cm3", rank="normal"
+            "allowance",
+            key,
+            "volume_cm3",
+            second["volume_cm3"],
+            second,
+            "volume_cm3",
+            unit="cm3",
+            rank="normal",
         )
 
 
@@ -154,7 +161,9 @@ def second_key(row: RawRow) -> tuple[str, ...]:
 
 
 def _second_print(edition: str, name: str, row: RawRow) -> Iterator[Reading]:
-    yield Reading("box", (edition, name), "volume_cm3", row["volume_cm3"], row, "volume_cm3", unit="cm3", rank="normal")
+    yield Reading(
+        "box", (edition, name), "volume_cm3", row["volume_cm3"], row, "volume_cm3", unit="cm3", rank="normal"
+    )
     for size in SIZES:
         key = (edition, name, f"{size} AWG")
         yield Reading("box_count", key, "count", row[f"n_{size}"], row, f"n_{size}", rank="normal")
@@ -165,9 +174,20 @@ def _cec_allowances(raw: Raw, edition: str) -> Iterator[Reading]:
     millilitres = {row["size"]: row for row in raw["cec_table_22_ml"]}
     for row in raw["cec_table_22_in3"]:
         key, other = (edition, f"{row['size']} AWG"), millilitres[row["size"]]
-        yield Reading("allowance", key, "volume_in3", row["volume_in3"], row, "volume_in3", "inferred", "in3", note=note)
         yield Reading(
-            "allowance", key, "volume_cm3", other["volume_ml"], other, "volume_ml", "inferred", "cm3", "mL", note=note
+            "allowance", key, "volume_in3", row["volume_in3"], row, "volume_in3", "inferred", "in3", note=note
+        )
+        yield Reading(
+            "allowance",
+            key,
+            "volume_cm3",
+            other["volume_ml"],
+            other,
+            "volume_ml",
+            "inferred",
+            "cm3",
+            "mL",
+            note=note,
         )
         yield Reading("allowance", key, "clause", "Table 22", row, "locator", "inferred", note=note)
 
@@ -190,5 +210,9 @@ def _cec_boxes(rows: Iterable[RawRow], edition: str) -> Iterator[Reading]:
             words["depth_in"] = (inches(depth), "trade_size_in")
         for column, (value, place) in words.items():
             yield Reading("box", key, column, value, row, place, "inferred", note=note)
-        yield Reading("box", key, "volume_in3", row["volume_in3"], row, "volume_in3", "inferred", "in3", note=note)
-        yield Reading("box", key, "volume_cm3", row["volume_ml"], row, "volume_ml", "inferred", "cm3", "mL", note=note)
+        yield Reading(
+            "box", key, "volume_in3", row["volume_in3"], row, "volume_in3", "inferred", "in3", note=note
+        )
+        yield Reading(
+            "box", key, "volume_cm3", row["volume_ml"], row, "volume_ml", "inferred", "cm3", "mL", note=note
+        )

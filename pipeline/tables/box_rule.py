@@ -42,7 +42,9 @@ LIMIT_COLUMNS = (
 )
 SIZE_COLUMNS = ("size_limit", "size_from", "size_to")
 INCH_COLUMNS = ("limit_in", "clearance_in", "threshold_in")
-UNITS = {"volume_in3": "in3", "volume_cm3": "cm3"} | {c: c.rpartition("_")[2] for c in LIMIT_COLUMNS if c[-3:] in ("_mm", "_in")}
+UNITS = {"volume_in3": "in3", "volume_cm3": "cm3"} | {
+    c: c.rpartition("_")[2] for c in LIMIT_COLUMNS if c[-3:] in ("_mm", "_in")
+}
 
 #: Published edition -> years of the editions as read in which a rule of its own would stand, the nearest
 #: first, and whether the edition itself was read.
@@ -86,9 +88,7 @@ def in_force(
     return out
 
 
-def _cells(
-    table: str, edition: str, row: RawRow, columns: tuple[str, ...], read: bool
-) -> Iterator[Reading]:
+def _cells(table: str, edition: str, row: RawRow, columns: tuple[str, ...], read: bool) -> Iterator[Reading]:
     own = edition.endswith(row["edition"])
     note = "" if read or own else f"inferred: bracketed by {row.source} and {ABOVE[edition]}"
     for column in columns:

@@ -36,24 +36,51 @@ def _iec(row: RawRow) -> Iterator[Reading]:
     size = metric_size(row["mm2"])
     cable = f"{row['type']} {row['cores']}x{size}"
     if row["cores"] == "1":
-        cable += f" class {row['conductor_class']}"  # the same wire is made with a solid and a stranded conductor
+        cable += (
+            f" class {row['conductor_class']}"  # the same wire is made with a solid and a stranded conductor
+        )
     yield Reading("cable", (cable,), "family", row["type"], row, "type")
     if row["code"]:
         yield Reading("cable", (cable,), "designation", row["code"], row, "code")
     yield Reading("cable", (cable,), "insulated", row["cores"], row, "cores")
-    yield Reading("cable", (cable,), "shape", "round", row, "type", origin="defined", note="cables of this type are round")
+    yield Reading(
+        "cable",
+        (cable,),
+        "shape",
+        "round",
+        row,
+        "type",
+        origin="defined",
+        note="cables of this type are round",
+    )
     for column in ("insulation_mm", "sheath_mm", "overall_min_mm", "overall_max_mm"):
         if row[column]:
             yield Reading("cable", (cable,), column, row[column], row, column, unit="mm")
     yield from _conductors(row, cable, "core", "cores", "mm2", size)
     if "/" not in row["conductor_class"]:
-        yield Reading("cable_conductor", (cable, "core"), "construction", f"class {row['conductor_class']}", row, "conductor_class")
+        yield Reading(
+            "cable_conductor",
+            (cable, "core"),
+            "construction",
+            f"class {row['conductor_class']}",
+            row,
+            "conductor_class",
+        )
 
 
 def _bs(row: RawRow) -> Iterator[Reading]:
     size, bare = metric_size(row["mm2"]), metric_size(row["protective_mm2"])
     cable = f"BS 6004 {row['code']} {row['cores']}x{size.removesuffix(' mm2')}+{bare}"
-    yield Reading("cable", (cable,), "family", "BS 6004", row, "code", origin="defined", note="the standard that the code stands in")
+    yield Reading(
+        "cable",
+        (cable,),
+        "family",
+        "BS 6004",
+        row,
+        "code",
+        origin="defined",
+        note="the standard that the code stands in",
+    )
     yield Reading("cable", (cable,), "designation", row["code"], row, "code")
     yield Reading("cable", (cable,), "insulated", row["cores"], row, "cores")
     yield Reading("cable", (cable,), "shape", row["shape"], row, "shape")
@@ -67,5 +94,14 @@ def _conductors(row: RawRow, cable: str, role: str, count: str, column: str, siz
     if count:
         yield Reading("cable_conductor", key, "quantity", row[count], row, count)
     else:
-        yield Reading("cable_conductor", key, "quantity", "1", row, column, origin="defined", note="one grounding conductor a cable")
+        yield Reading(
+            "cable_conductor",
+            key,
+            "quantity",
+            "1",
+            row,
+            column,
+            origin="defined",
+            note="one grounding conductor a cable",
+        )
     yield Reading("cable_conductor", key, "size", size, row, column)

@@ -42,15 +42,43 @@ _R20 = ("r20_cu_plain_ohm_km", "r20_cu_coated_ohm_km", "r20_al_ohm_km")
 _IEC: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...] = (
     ("iec_60228_class_1", "class 1", tuple((c, c) for c in _R20)),
     ("iec_60228_class_1_large", "class 1", tuple((c, c) for c in _R20)),
-    ("iec_60228_class_2", "class 2",
-     (("wires_cu_circular", "strands_min_cu"), ("wires_al_circular", "strands_min_al"), *((c, c) for c in _R20))),
-    ("iec_60228_class_2", "compact", (("wires_cu_compact", "strands_min_cu"), ("wires_al_compact", "strands_min_al"))),
-    ("iec_60228_class_2", "shaped", (("wires_cu_shaped", "strands_min_cu"), ("wires_al_shaped", "strands_min_al"))),
-    ("iec_60228_class_5", "class 5", (("strand_max_mm", "strand_diameter_max_mm"), *((c, c) for c in _R20[:2]))),
-    ("iec_60228_class_6", "class 6", (("strand_max_mm", "strand_diameter_max_mm"), *((c, c) for c in _R20[:2]))),
+    (
+        "iec_60228_class_2",
+        "class 2",
+        (
+            ("wires_cu_circular", "strands_min_cu"),
+            ("wires_al_circular", "strands_min_al"),
+            *((c, c) for c in _R20),
+        ),
+    ),
+    (
+        "iec_60228_class_2",
+        "compact",
+        (("wires_cu_compact", "strands_min_cu"), ("wires_al_compact", "strands_min_al")),
+    ),
+    (
+        "iec_60228_class_2",
+        "shaped",
+        (("wires_cu_shaped", "strands_min_cu"), ("wires_al_shaped", "strands_min_al")),
+    ),
+    (
+        "iec_60228_class_5",
+        "class 5",
+        (("strand_max_mm", "strand_diameter_max_mm"), *((c, c) for c in _R20[:2])),
+    ),
+    (
+        "iec_60228_class_6",
+        "class 6",
+        (("strand_max_mm", "strand_diameter_max_mm"), *((c, c) for c in _R20[:2])),
+    ),
 )
 
-_DIAMETER = (("class_1_mm", "class 1"), ("class_2_mm", "class 2"), ("class_5_6_mm", "class 5"), ("class_5_6_mm", "class 6"))
+_DIAMETER = (
+    ("class_1_mm", "class 1"),
+    ("class_2_mm", "class 2"),
+    ("class_5_6_mm", "class 5"),
+    ("class_5_6_mm", "class 6"),
+)
 
 
 def printed_size(text: str) -> str:
@@ -91,8 +119,13 @@ def _sizes(raw: Raw) -> Iterator[Reading]:
             yield Reading("conductor_size", (row["size"],), column, row[column], row, column)
     for row in raw["iec_60502_diameter"]:
         yield Reading(
-            "conductor_size", (metric_size(row["mm2"]),), "fictitious_diameter_mm",
-            row["fictitious_dia_mm"], row, "fictitious_dia_mm", unit="mm",
+            "conductor_size",
+            (metric_size(row["mm2"]),),
+            "fictitious_diameter_mm",
+            row["fictitious_dia_mm"],
+            row,
+            "fictitious_dia_mm",
+            unit="mm",
         )
 
 
@@ -118,18 +151,31 @@ def _iec(raw: Raw) -> Iterator[Reading]:
     for stem, construction, columns in _IEC:
         for row in raw[stem]:
             key = (metric_size(row["mm2"]), construction)
-            yield from _cells(row, key, tuple((a, b, "ohm/km" if "ohm" in b else "mm" if "_mm" in b else "") for a, b in columns))
+            yield from _cells(
+                row,
+                key,
+                tuple((a, b, "ohm/km" if "ohm" in b else "mm" if "_mm" in b else "") for a, b in columns),
+            )
 
 
 def _diameters(raw: Raw) -> Iterator[Reading]:
-    flexible = {construction: {row["mm2"] for row in raw[f"iec_60228_{construction.replace(' ', '_')}"]} for construction in ("class 5", "class 6")}
+    flexible = {
+        construction: {row["mm2"] for row in raw[f"iec_60228_{construction.replace(' ', '_')}"]}
+        for construction in ("class 5", "class 6")
+    }
     for stem, rank in (("iec_60228_diameter", "preferred"), ("gost_22483_diameter", "normal")):
         for row in raw[stem]:
             for column, construction in _DIAMETER:
                 if row[column] and row["mm2"] in flexible.get(construction, {row["mm2"]}):
                     yield Reading(
-                        "conductor", (metric_size(row["mm2"]), construction), "diameter_max_mm",
-                        row[column], row, column, unit="mm", rank=rank,
+                        "conductor",
+                        (metric_size(row["mm2"]), construction),
+                        "diameter_max_mm",
+                        row[column],
+                        row,
+                        column,
+                        unit="mm",
+                        rank=rank,
                     )
 
 
@@ -139,7 +185,9 @@ def _cells(row: RawRow, key: Key, columns: Iterable[tuple[str, str, str]]) -> It
             yield Reading("conductor", key, ours, row[theirs], row, theirs, unit=unit)
 
 
-def _each(formula: Callable[[str, str], Decimal], decimals: int) -> Callable[[Tables], Mapping[Key, str | None]]:
+def _each(
+    formula: Callable[[str, str], Decimal], decimals: int
+) -> Callable[[Tables], Mapping[Key, str | None]]:
     """A formula of system and number, for every size."""
 
     def compute(tables: Tables) -> Mapping[Key, str | None]:
@@ -159,7 +207,11 @@ def _sized(row: Mapping[str, str | None]) -> bool:
 
 
 def _ranks(tables: Tables) -> Mapping[Key, str | None]:
-    areas = {key: Decimal(str(row["area_mm2"])) for key, row in tables["conductor_size"].items() if row.get("area_mm2")}
+    areas = {
+        key: Decimal(str(row["area_mm2"]))
+        for key, row in tables["conductor_size"].items()
+        if row.get("area_mm2")
+    }
     return {key: str(place) for place, key in enumerate(sorted(areas, key=areas.__getitem__), 1)}
 
 
@@ -169,33 +221,56 @@ def _own(*columns: str) -> tuple[Input, ...]:
 
 DERIVATIONS: tuple[Derivation, ...] = (
     Derivation(
-        "conductor_size", "area_mm2",
+        "conductor_size",
+        "area_mm2",
         "AWG n: (pi/4) (0.127 mm x 92^((36 - n)/39))^2; k kcmil: 1000 k (pi/4) (0.0254 mm)^2; metric: the nominal area; "
-        "rounded to nine decimals", _own("system", "nominal"), _each(wire.size_area_mm2, 9), note="AWG formula of ASTM B258",
+        "rounded to nine decimals",
+        _own("system", "nominal"),
+        _each(wire.size_area_mm2, 9),
+        note="AWG formula of ASTM B258",
     ),
     Derivation(
-        "conductor_size", "diameter_mm",
+        "conductor_size",
+        "diameter_mm",
         "AWG n: 0.127 mm x 92^((36 - n)/39); else sqrt(4 A/pi) of the unrounded area; rounded to nine decimals",
-        _own("system", "nominal"), _each(wire.size_diameter_mm, 9), note="AWG formula of ASTM B258",
+        _own("system", "nominal"),
+        _each(wire.size_diameter_mm, 9),
+        note="AWG formula of ASTM B258",
     ),
     Derivation(
-        "conductor_size", "diameter_in", "unrounded diameter in mm / 25.4, rounded to nine decimals",
-        _own("system", "nominal"), _each(lambda s, n: wire.size_diameter_mm(s, n) / wire.MM_PER_INCH, 9),
+        "conductor_size",
+        "diameter_in",
+        "unrounded diameter in mm / 25.4, rounded to nine decimals",
+        _own("system", "nominal"),
+        _each(lambda s, n: wire.size_diameter_mm(s, n) / wire.MM_PER_INCH, 9),
     ),
     Derivation(
-        "conductor_size", "circular_mils", "unrounded area / ((pi/4) (0.0254 mm)^2), rounded to four decimals",
-        _own("system", "nominal"), _each(lambda s, n: wire.circular_mils(wire.size_area_mm2(s, n)), 4),
+        "conductor_size",
+        "circular_mils",
+        "unrounded area / ((pi/4) (0.0254 mm)^2), rounded to four decimals",
+        _own("system", "nominal"),
+        _each(lambda s, n: wire.circular_mils(wire.size_area_mm2(s, n)), 4),
     ),
     Derivation(
-        "conductor_size", "r20_cu_ohm_km", "(1000/58) ohm mm2/km / unrounded area, rounded to six decimals",
-        _own("system", "nominal"), _each(lambda s, n: wire.r20_cu_ohm_km(wire.size_area_mm2(s, n)), 6),
+        "conductor_size",
+        "r20_cu_ohm_km",
+        "(1000/58) ohm mm2/km / unrounded area, rounded to six decimals",
+        _own("system", "nominal"),
+        _each(lambda s, n: wire.r20_cu_ohm_km(wire.size_area_mm2(s, n)), 6),
         note="annealed copper at 20 °C, 58 m/(ohm mm2)",
     ),
     Derivation(
-        "conductor_size", "mass_cu_kg_km", "8.89 g/cm3 x unrounded area, rounded to six decimals",
-        _own("system", "nominal"), _each(lambda s, n: wire.mass_cu_kg_km(wire.size_area_mm2(s, n)), 6),
+        "conductor_size",
+        "mass_cu_kg_km",
+        "8.89 g/cm3 x unrounded area, rounded to six decimals",
+        _own("system", "nominal"),
+        _each(lambda s, n: wire.mass_cu_kg_km(wire.size_area_mm2(s, n)), 6),
     ),
     Derivation(
-        "conductor_size", "rank", "place among all sizes ordered by area", _own("area_mm2"), _ranks,
+        "conductor_size",
+        "rank",
+        "place among all sizes ordered by area",
+        _own("area_mm2"),
+        _ranks,
     ),
 )

@@ -21,7 +21,11 @@ _PAIRS = (
     ("awg_metric_substitute", "substitute_size"),
 )
 
-_GAUGES = (("solid_mm", "gauge_solid_mm"), ("class_b_mm", "gauge_class_b_mm"), ("class_ikm_mm", "gauge_flexible_mm"))
+_GAUGES = (
+    ("solid_mm", "gauge_solid_mm"),
+    ("class_b_mm", "gauge_class_b_mm"),
+    ("class_ikm_mm", "gauge_flexible_mm"),
+)
 
 
 def conform(raw: Raw) -> Iterator[Reading]:
@@ -30,16 +34,36 @@ def conform(raw: Raw) -> Iterator[Reading]:
         for row in raw[stem]:
             if row["metric_mm2"]:
                 value = metric_size(row["metric_mm2"].strip("()"))
-                yield Reading("crosswalk", (printed_size(row["size"]),), column, value, row, "metric_mm2", printed_unit="mm2")
+                yield Reading(
+                    "crosswalk",
+                    (printed_size(row["size"]),),
+                    column,
+                    value,
+                    row,
+                    "metric_mm2",
+                    printed_unit="mm2",
+                )
     for row in raw["iec_60947_1_size"]:
-        yield Reading("crosswalk", (printed_size(row["size"]),), "iec_60947_1_area_mm2", row["equivalent_mm2"], row, "equivalent_mm2", unit="mm2")
+        yield Reading(
+            "crosswalk",
+            (printed_size(row["size"]),),
+            "iec_60947_1_area_mm2",
+            row["equivalent_mm2"],
+            row,
+            "equivalent_mm2",
+            unit="mm2",
+        )
     for stem in ("iec_60947_1_gauge", "iec_60947_1_gauge_large"):
         for row in raw[stem]:
             for theirs, ours in _GAUGES:
-                yield Reading("crosswalk", (printed_size(row["size"]),), ours, row[theirs], row, theirs, unit="mm")
+                yield Reading(
+                    "crosswalk", (printed_size(row["size"]),), ours, row[theirs], row, theirs, unit="mm"
+                )
 
 
-def _neighbours(choose: Callable[[Decimal, list[Decimal]], Decimal | None]) -> Callable[[Tables], Mapping[Key, str | None]]:
+def _neighbours(
+    choose: Callable[[Decimal, list[Decimal]], Decimal | None],
+) -> Callable[[Tables], Mapping[Key, str | None]]:
     """A metric size chosen by area, for every AWG and kcmil size."""
 
     def compute(tables: Tables) -> Mapping[Key, str | None]:
@@ -72,10 +96,31 @@ def _not_larger(area: Decimal, metric: list[Decimal]) -> Decimal | None:
     return max((m for m in metric if m <= area), default=None)
 
 
-_INPUTS = (Input("conductor_size", "area_mm2", {"size": "size"}), Input("conductor_size", "system", {"size": "size"}))
+_INPUTS = (
+    Input("conductor_size", "area_mm2", {"size": "size"}),
+    Input("conductor_size", "system", {"size": "size"}),
+)
 
 DERIVATIONS: tuple[Derivation, ...] = (
-    Derivation("crosswalk", "nearest_size", "metric size with the least ratio of areas, larger over smaller", _INPUTS, _neighbours(_nearest)),
-    Derivation("crosswalk", "next_larger_size", "least metric size whose area is not smaller", _INPUTS, _neighbours(_not_smaller)),
-    Derivation("crosswalk", "next_smaller_size", "greatest metric size whose area is not larger", _INPUTS, _neighbours(_not_larger)),
+    Derivation(
+        "crosswalk",
+        "nearest_size",
+        "metric size with the least ratio of areas, larger over smaller",
+        _INPUTS,
+        _neighbours(_nearest),
+    ),
+    Derivation(
+        "crosswalk",
+        "next_larger_size",
+        "least metric size whose area is not smaller",
+        _INPUTS,
+        _neighbours(_not_smaller),
+    ),
+    Derivation(
+        "crosswalk",
+        "next_smaller_size",
+        "greatest metric size whose area is not larger",
+        _INPUTS,
+        _neighbours(_not_larger),
+    ),
 )

@@ -13,10 +13,7 @@ __all__ = ["conform", "table_5_inch", "types_of", "wall_rows"]
 TABLE_5_INCH = ("nec_table_5_inch_sheet", "nec_table_5_inch_2008", "nec_table_5_inch_memory")
 
 #: NEC sizes in the order in which the tables run, so that a run "14 to 10" can be spelt out.
-RUN = (
-    "18 16 14 12 10 8 6 4 3 2 1 1/0 2/0 3/0 4/0 250 300 350 400 500 600 700 750 800 900 1000 1250 "
-    "1500 1750 2000"
-).split()
+RUN = ["18", "16", "14", "12", "10", "8", "6", "4", "3", "2", "1", "1/0", "2/0", "3/0", "4/0", "250", "300", "350", "400", "500", "600", "700", "750", "800", "900", "1000", "1250", "1500", "1750", "2000"]
 
 #: Printed condition -> the columns of `insulation` that it fills; others go with their words.
 _LOCATIONS: Mapping[str, tuple[str, ...]] = {
@@ -75,7 +72,16 @@ def _insulation(raw: Raw) -> Iterator[Reading]:
     yield from _bare(raw)
     for insulation, row in category.items():
         kind = "fixture wire" if row.file.startswith("fixture") else "conductor insulation"
-        yield Reading("insulation", (insulation,), "category", kind, row, "types", origin="defined", note="by the table that rates it")
+        yield Reading(
+            "insulation",
+            (insulation,),
+            "category",
+            kind,
+            row,
+            "types",
+            origin="defined",
+            note="by the table that rates it",
+        )
     yield from _voltages(raw, category)
 
 
@@ -87,15 +93,33 @@ def _rating(row: RawRow, insulation: str, seen: set[tuple[str, str]]) -> Iterato
     for location in locations:
         implied = location == "damp" and row["condition"] == "dry and wet"
         yield Reading(
-            "insulation", (insulation,), f"{location}_degc", row["temperature_degc"], row, "temperature_degc",
-            unit="degC", rank=_rank(insulation, location, seen), origin="inferred" if implied else "quoted",
+            "insulation",
+            (insulation,),
+            f"{location}_degc",
+            row["temperature_degc"],
+            row,
+            "temperature_degc",
+            unit="degC",
+            rank=_rank(insulation, location, seen),
+            origin="inferred" if implied else "quoted",
             note="damp is not printed; what holds in wet locations holds in damp ones" if implied else "",
         )
 
 
-def _other(row: RawRow, insulation: str, words: str, column: str, seen: set[tuple[str, str]]) -> Iterator[Reading]:
+def _other(
+    row: RawRow, insulation: str, words: str, column: str, seen: set[tuple[str, str]]
+) -> Iterator[Reading]:
     rank = _rank(insulation, "other", seen)
-    yield Reading("insulation", (insulation,), "other_degc", row["temperature_degc"], row, "temperature_degc", unit="degC", rank=rank)
+    yield Reading(
+        "insulation",
+        (insulation,),
+        "other_degc",
+        row["temperature_degc"],
+        row,
+        "temperature_degc",
+        unit="degC",
+        rank=rank,
+    )
     yield Reading("insulation", (insulation,), "other_condition", words, row, column, rank=rank)
 
 
@@ -118,7 +142,9 @@ def _starred(raw: Raw, category: dict[str, RawRow], seen: set[tuple[str, str]]) 
 
 def _bare(raw: Raw) -> Iterator[Reading]:
     row = next(row for row in raw["nec_table_5a_metric"] if row["types"] == "bare")
-    yield Reading("insulation", ("bare",), "category", "none", row, "types", origin="defined", note="no insulation")
+    yield Reading(
+        "insulation", ("bare",), "category", "none", row, "types", origin="defined", note="no insulation"
+    )
 
 
 def _voltages(raw: Raw, category: Mapping[str, RawRow]) -> Iterator[Reading]:
@@ -128,7 +154,7 @@ def _voltages(raw: Raw, category: Mapping[str, RawRow]) -> Iterator[Reading]:
         if row["types"] == "all others":
             others[row["category"]] = row
         else:
-            named |= {insulation: row for insulation in types_of(row["types"])}
+            named |= dict.fromkeys(types_of(row["types"]), row)
     for insulation, rated in category.items():
         kind = "fixture wire" if rated.file.startswith("fixture") else "conductor insulation"
         row = named.get(insulation, others[kind])
@@ -145,7 +171,16 @@ def _insulated(raw: Raw) -> Iterator[Reading]:
             wall = walls.get((insulation, row["size"]))
             if wall is not None:
                 origin = "inferred" if wall.note.startswith("fitted") else "quoted"
-                yield Reading("insulated_conductor", key, "wall_mil", wall["wall_mil"], wall, "wall_mil", unit="mil", origin=origin)
+                yield Reading(
+                    "insulated_conductor",
+                    key,
+                    "wall_mil",
+                    wall["wall_mil"],
+                    wall,
+                    "wall_mil",
+                    unit="mil",
+                    origin=origin,
+                )
     compact = {(row["types"], row["size"]): row for row in raw["nec_table_5a_inch"]}
     for row in raw["nec_table_5a_metric"]:
         for insulation in types_of(row["types"]):
@@ -156,8 +191,10 @@ def _insulated(raw: Raw) -> Iterator[Reading]:
 def _dimensions(metric: RawRow, inch: RawRow | None, key: tuple[str, ...]) -> Iterator[Reading]:
     """Both units of one printed row; a row without its inches is refused as incomplete."""
     for row, theirs, ours, unit in (
-        (metric, "dia_mm", "diameter_mm", "mm"), (metric, "area_mm2", "area_mm2", "mm2"),
-        (inch, "dia_in", "diameter_in", "in"), (inch, "area_in2", "area_in2", "in2"),
+        (metric, "dia_mm", "diameter_mm", "mm"),
+        (metric, "area_mm2", "area_mm2", "mm2"),
+        (inch, "dia_in", "diameter_in", "in"),
+        (inch, "area_in2", "area_in2", "in2"),
     ):
         if row is not None and row[theirs]:
             yield Reading("insulated_conductor", key, ours, row[theirs], row, theirs, unit=unit)

@@ -187,16 +187,24 @@ def _rows(holder: Row, raceways: Sequence[Row], designators: bool, sizes: Sequen
 
 
 def _runs(raceways: Sequence[Row], designators: bool) -> list[Limit]:
-    """314.28(A)(2): six times the larger between entries of the same conductors."""
+    """314.28(A)(2): six times the larger between entries of the same conductors.
+
+    An angle or U pull always has a partner; where the schedule does not name it, the limit is open.
+    """
     runs: dict[str, list[Row]] = {}
-    for row in raceways:
-        if cell(row, "run") and cell(row, "pull") != "straight":
-            runs.setdefault(cell(row, "run"), []).append(row)
     found = []
-    for members in runs.values():
-        if len(members) < 2:
+    for row in raceways:
+        if cell(row, "pull") == "straight":
             continue
+        if cell(row, "run"):
+            runs.setdefault(cell(row, "run"), []).append(row)
+        elif cell(row, "pull") in ("angle", "u"):
+            found.append(Limit("314.28(A)(2)", 6 * _diameter(row, designators), None))
+    for members in runs.values():
         given = [d for row in members if (d := number(row, "distance_mm")) is not None]
         widest = max(_diameter(row, designators) for row in members)
-        found.append(Limit("314.28(A)(2)", 6 * widest, min(given) if given else None))
+        if len(members) > 1:
+            found.append(Limit("314.28(A)(2)", 6 * widest, min(given) if given else None))
+        elif cell(members[0], "pull") in ("angle", "u"):
+            found.append(Limit("314.28(A)(2)", 6 * widest, None))
     return found

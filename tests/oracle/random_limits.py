@@ -79,10 +79,11 @@ class LimitMaker:
         size = draw.choice(sizes)
         first = {"item": "raceway", "size": size, "wall": wall, "row": row, "pull": pull, "run": name}
         second = first | {"wall": other, "size": size if draw.random() < 0.7 else draw.choice(sizes)}
-        if draw.random() < 0.85:
-            first["distance_mm"] = self._length(200, 900)
-        if draw.random() < 0.2:
+        chance = draw.random()
+        if chance < 0.15:
             first["run"] = second["run"] = ""
+        elif chance < 0.9:
+            first["distance_mm"] = self._length(200, 900)
         return [first, second]
 
 

@@ -1,0 +1,280 @@
+"""The user's own listings: combinations keyed from a package, kept local, answered from first."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from jointable.demands import LOCATIONS, Demands, plain
+from jointable.errors import InputError
+from jointable.facts import Facts, facts_of
+from jointable.notation import Joint
+from jointable.schedule_csv import decoded
+
+if TYPE_CHECKING:
+    from jointable.joint import Choice, Refusal
+    from jointable.reference import Reference
+
+__all__ = ["COLUMNS", "Listing", "Listings", "answer_from", "default_listings", "load_listings"]
+
+COLUMNS = ("connector", "least", "greatest", "location", "temperature_c", "material_mark", "note")
+_REQUIRED = ("connector", "least", "greatest")
+
+#: Size, construction, material: what a printed combination names. -> how many
+Mix = Mapping[tuple[str, str, str], int]
+
+_UNPRINTED = "not printed on the package"
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """One printed combination: from the least to the greatest count of each conductor."""
+
+    row: int
+    connector: str
+    least: Mix
+    greatest: Mix
+    location: str | None
+    temperature_c: Decimal | None
+    material_mark: str | None
+    note: str | None
+
+    def prints(self, mix: Mix) -> bool:
+        """Whether a mix stands on the package.
+
+        It does where it has exactly the sizes and constructions of the row and each count lies between the
+        printed ones; where the two ends of the row name different sizes, only these two themselves do.
+        """
+        if mix in (self.least, self.greatest):
+            return True
+        kinds = set(self.least) | set(self.greatest)
+        if set(mix) != kinds or set(self.greatest) != kinds:
+            return False
+        return all(self.least.get(kind, 0) <= mix[kind] <= self.greatest[kind] for kind in kinds)
+
+    def unmet(self, demands: Demands, facts: Facts) -> list[str]:
+        """Demands that the marking of the row does not meet."""
+        out = []
+        if LOCATIONS.index(demands.location or "dry") > LOCATIONS.index(self.location or "dry"):
+            out.append(f"not listed for {demands.location} locations" if demands.location != "burial" else "not listed for burial")
+        if demands.temperature_c is not None and demands.temperature_c > (self.temperature_c or Decimal("-Infinity")):
+            known = "no temperature" if self.temperature_c is None else f"{plain(self.temperature_c)} °C"
+            out.append(f"marked for {known}, not for {plain(demands.temperature_c)} °C")
+        if (facts.aluminium or facts.metals > 1) and self.material_mark != "al-cu":
+            out.append("not marked AL-CU")
+        if demands.material_mark == "al-cu" and self.material_mark != "al-cu":
+            out.append("not marked AL-CU")
+        if demands.material_mark == "cu" and self.material_mark is None:
+            out.append("not marked CU")
+        return list(dict.fromkeys(out))
+
+    def unstated(self, demands: Demands) -> list[str]:
+        """Demands that a row of a listings file cannot speak of."""
+        out = []
+        if demands.voltage is not None:
+            out.append(f"marked for at least {plain(demands.voltage)} V")
+        if demands.pass_through:
+            out.append("listed for grounding, with a pass-through for one conductor")
+        if demands.reopenable:
+            out.append("instructions that let it be opened and used again")
+        return out
+
+
+@dataclass(frozen=True, slots=True)
+class Listings:
+    """A file of listings."""
+
+    name: str
+    rows: tuple[Listing, ...]
+
+
+def default_listings() -> Path | None:
+    """The file that the environment variable JOINTABLE_LISTINGS names.
+
+    Returns:
+        Its path, or None.
+
+    Source: none; a form of this project.
+
+    Example:
+        >>> os.environ.pop("JOINTABLE_LISTINGS", None) and None
+        >>> default_listings() is None
+        True
+    """
+    named = os.environ.get("JOINTABLE_LISTINGS")
+    return Path(named) if named else None
+
+
+def load_listings(path: Path | str, reference: Reference) -> Listings:
+    """Read and check a file of the user's own listings.
+
+    Args:
+        path: A CSV file with the columns connector, least, greatest and, where wanted, location,
+            temperature_c (degrees Celsius), material_mark, note; a row is one printed combination.
+        reference: The open database, for the sizes.
+
+    Returns:
+        The listings; their rows are numbered as in a spreadsheet, the header being row 1.
+
+    Raises:
+        InputError: The file cannot be read, or a cell is wrong.
+
+    Source: none; a form of this project.
+
+    Example:
+        >>> import jointable
+        >>> load_listings("no-such-file.csv", jointable.open())
+        Traceback (most recent call last):
+        ...
+        jointable.errors.InputError: no-such-file.csv: there is no such file; a CSV file of listings
+    """
+    name = str(path)
+    try:
+        data = Path(path).read_bytes()
+    except FileNotFoundError:
+        raise InputError("there is no such file", file=name, expected="a CSV file of listings") from None
+    except OSError as error:
+        raise InputError(f"cannot be read: {error.strerror or error}", file=name) from None
+    if not data.strip():
+        raise InputError("the file is empty", file=name, expected="the line " + ",".join(COLUMNS) + " and a row a combination")
+    records = _records(decoded(data, name), name)
+    header_row, header = next(records, (1, []))
+    columns = _header(header, header_row, name)
+    rows = tuple(_listing(row, cells, columns, name, reference) for row, cells in records)
+    if not rows:
+        raise InputError("no rows below the header", file=name, row=header_row, expected="a row for each printed combination")
+    return Listings(name, rows)
+
+
+def _records(text: str, name: str) -> Iterator[tuple[int, list[str]]]:
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    row = 0
+    while True:
+        row += 1
+        try:
+            cells = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            raise InputError(f"this row cannot be read: {error}", file=name, row=row, expected="well-formed CSV") from None
+        if any(cell.strip() for cell in cells):
+            yield row, cells
+
+
+def _header(cells: list[str], row: int, name: str) -> tuple[str, ...]:
+    found = tuple(c.strip().lower() for c in cells)
+    for column in found:
+        if column not in COLUMNS:
+            raise InputError("unknown column", file=name, row=row, column=column or "-", value=column, expected="one of " + ", ".join(COLUMNS))
+        if found.count(column) > 1:
+            raise InputError("the column stands twice", file=name, row=row, column=column, expected="each column once")
+    for column in _REQUIRED:
+        if column not in found:
+            raise InputError("the column is missing", file=name, row=row, column=column, expected="the header " + ",".join(COLUMNS))
+    return found
+
+
+def _listing(row: int, cells: list[str], columns: tuple[str, ...], name: str, reference: Reference) -> Listing:
+    if len(cells) != len(columns):
+        raise InputError(
+            f"the row has {len(cells)} cells and the header {len(columns)}", file=name, row=row,
+            expected="a cell, empty if need be, for each column; one with a comma in it in double quotes",
+        )  # fmt: skip
+    cell = {c: text.strip() for c, text in zip(columns, cells, strict=True)}
+    for column in _REQUIRED:
+        if not cell[column]:
+            raise InputError("the cell is empty", file=name, row=row, column=column, expected=_WANTED[column])
+    least, greatest = (_mix(cell[column], row, column, name, reference) for column in ("least", "greatest"))
+    for kind, count in least.items():
+        if count > greatest.get(kind, count):
+            raise InputError(
+                f"{count} of {kind[0]} here, {greatest[kind]} in the greatest", file=name, row=row, column="least",
+                value=cell["least"], expected=f"at most {greatest[kind]}",
+            )  # fmt: skip
+    try:
+        demands = Demands.of(
+            location=cell.get("location") or None,
+            temperature_c=cell.get("temperature_c") or None,
+            material_mark=cell.get("material_mark") or None,
+        )
+    except InputError as error:
+        column = "temperature_c" if error.column == "temperature" else error.column
+        raise InputError(error.message, file=name, row=row, column=column, value=error.value, expected=error.expected) from None
+    return Listing(
+        row, cell["connector"], least, greatest, demands.location, demands.temperature_c, demands.material_mark,
+        cell.get("note") or None,
+    )  # fmt: skip
+
+
+_WANTED = {
+    "connector": "what the connector is called on its package",
+    "least": "the least mix printed, such as 2x14",
+    "greatest": "the greatest mix printed, such as 4x12",
+}
+
+
+def _mix(text: str, row: int, column: str, name: str, reference: Reference) -> Mix:
+    try:
+        return _mix_of(facts_of(reference, Joint.parse(text)))
+    except InputError as error:
+        raise InputError(error.message, file=name, row=row, column=column, value=text, expected=error.expected) from None
+
+
+def _mix_of(facts: Facts) -> Mix:
+    out: dict[tuple[str, str, str], int] = {}
+    for c in facts.conductors_listed:
+        kind = (c.size, c.construction, c.material)
+        out[kind] = out.get(kind, 0) + c.count
+    return out
+
+
+def answer_from(
+    listings: Listings, facts: Facts, demands: Demands, *, outside: bool
+) -> tuple[tuple[Choice, ...], tuple[Refusal, ...]]:
+    """What the user's listings say of a joint: choices that come first, and connectors that are none.
+
+    Args:
+        listings: The listings.
+        facts: The joint.
+        demands: What is asked of the connector.
+        outside: Whether no generic class takes the joint, which a listed choice then warns of.
+
+    Returns:
+        A choice for each connector that prints the joint, a refusal for each that does not.
+
+    Source: none; a form of this project.
+    """
+    from jointable.joint import Choice, Refusal
+
+    mix = _mix_of(facts)
+    choices: list[Choice] = []
+    refusals: dict[str, Refusal] = {}
+    for listing in listings.rows:
+        printed = listing.prints(mix)
+        unmet = listing.unmet(demands, facts) if printed else [_UNPRINTED]
+        if facts.solid_aluminium and printed:
+            unmet = ["existing solid aluminium branch wiring gets no connector: see CPSC publication 516 and ask a qualified person"]
+        if unmet:
+            reason = f"row {listing.row}: " + "; ".join(unmet) if printed else _UNPRINTED
+            if printed or listing.connector not in refusals:
+                refusals[listing.connector] = Refusal(listing.connector, None, None, None, None, reason)
+            continue
+        notes = [listing.note] if listing.note else []
+        notes += ["warning: this combination lies outside every generic class"] if outside else []
+        choices.append(
+            Choice(
+                None, None, None, None, None, None,
+                requires=tuple(listing.unstated(demands)),
+                notes=tuple(notes),
+                reasons=(f"listed by your file, row {listing.row}",),
+                listing={"connector": listing.connector, "row": listing.row},
+            )  # fmt: skip
+        )
+    chosen = {c.listing["connector"] for c in choices if c.listing}
+    return tuple(choices), tuple(r for name, r in refusals.items() if name not in chosen)
