@@ -6,11 +6,20 @@ in one go by the same macros, and those that pass are told.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+from jointable.advice_ideas import (
+    BOXES,
+    Row,
+    ideas_for,
+    item_of,
+    sections,
+    standard_boxes,
+    whole,
+)
 from jointable.errors import InputError
 from jointable.fill import FillResult, fill, known_edition
 from jointable.schedule import read_schedule
@@ -20,11 +29,6 @@ if TYPE_CHECKING:
     from jointable.reference import Reference
 
 __all__ = ["BoxChoice", "Change", "smallest_box", "what_changes_it"]
-
-_BOXES = ("box", "conduit_body")
-_COUNTED = ("conductor", "through", "loop", "grounding", "isolated_grounding", "pigtail")
-
-Row = dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,28 +87,6 @@ class Change:
         return {name: getattr(self, name) for name in self.__slots__}
 
 
-@dataclass(frozen=True, slots=True)
-class _Idea:
-    """A change not yet tried: the rows of the box after it."""
-
-    kind: str
-    text: str
-    rows: list[Row]
-    #: Of the ideas of one group only the first that passes is told.
-    group: str
-
-
-@dataclass(frozen=True, slots=True)
-class _Table:
-    """A standard box, its name taken apart into its face and its depth."""
-
-    name: str
-    face: str
-    shape: str
-    volume: Decimal
-    per_gang: bool
-
-
 def smallest_box(reference: Reference, items: Any, edition: str | None = None) -> list[BoxChoice]:
     """The standard boxes that hold some items, the smallest first.
 
@@ -133,11 +115,11 @@ def smallest_box(reference: Reference, items: Any, edition: str | None = None) -
     edition = known_edition(reference, edition)
     rows = _one_box(read_schedule(items, in_memory=True).records())
     gangs = max(
-        1, sum(_whole(r.get("quantity")) * _whole(r.get("gangs")) for r in rows if r["item"] == "device")
+        1, sum(whole(r.get("quantity")) * whole(r.get("gangs")) for r in rows if item_of(r) == "device")
     )
-    tables = _tables(reference, edition)
+    tables = standard_boxes(reference, edition)
     candidates = {
-        table.name: [{"item": "box", "size": table.name, "quantity": _sections(table, gangs)}, *rows]
+        table.name: [{"item": "box", "size": table.name, "quantity": sections(table, gangs)}, *rows]
         for table in tables
     }
     results = fill(reference, _named(candidates), edition)
@@ -147,7 +129,7 @@ def smallest_box(reference: Reference, items: Any, edition: str | None = None) -
             choices.append(
                 BoxChoice(
                     table.name,
-                    _sections(table, gangs),
+                    sections(table, gangs),
                     result.available_in3 - result.required_in3,
                     result.available_cm3 - result.required_cm3,
                     result,
@@ -198,8 +180,8 @@ def changes_for(
     for record in records:
         if record["box"] in by_box:
             by_box[record["box"]].append({k: v for k, v in record.items() if k != FILE_ROW})
-    tables = _tables(reference, edition)
-    ideas = [(r, idea) for r in failing for idea in _ideas(r, by_box[r.box], tables)]
+    tables = standard_boxes(reference, edition)
+    ideas = [(r, idea) for r in failing for idea in ideas_for(r, by_box[r.box], tables)]
     if not ideas:
         return []
     tried = fill(reference, _named({str(n): idea.rows for n, (_, idea) in enumerate(ideas)}), edition)
@@ -218,74 +200,6 @@ def changes_for(
     return found
 
 
-def _ideas(result: FillResult, rows: list[Row], tables: Sequence[_Table]) -> Iterator[_Idea]:
-    here = [r for r in rows if r.get("space") in (None, result.space)]
-    if any(r["item"] == "clamp" for r in here):
-        rest = [r for r in rows if r not in here or r["item"] != "clamp"]
-        yield _Idea("clamps", "no internal clamps", rest, "clamps")
-    yield from _box_ideas(result, rows, here, tables)
-    yield from _extension_ideas(result, rows, tables)
-    for joint in dict.fromkeys(r["joint"] for r in here if r.get("joint")):
-        moved = [r for r in here if r.get("joint") == joint]
-        rest = [r for r in rows if r not in moved]
-        yield _Idea(
-            "joint", f"the joint {joint!r} in another box ({_content(moved)})", rest, f"joint {joint}"
-        )
-
-
-def _box_ideas(
-    result: FillResult, rows: list[Row], here: list[Row], tables: Sequence[_Table]
-) -> Iterator[_Idea]:
-    own = next((r for r in here if r["item"] in _BOXES), None)
-    if own is None or result.available_in3 is None:
-        return
-
-    def instead(**cells: Any) -> list[Row]:
-        return [{**r, **cells} if r is own else r for r in rows]
-
-    table = next((t for t in tables if t.name == result.table_box), None)
-    if table is None:
-        marked = {"volume_in3": result.required_in3, "volume_cm3": None, "size": None}
-        text = f"a box marked with {result.required_in3.normalize():f} in³ or more"
-        yield _Idea("box", text, instead(**marked), "box")
-        return
-    larger = sorted((t for t in tables if t.volume > table.volume), key=lambda t: t.volume)
-    for word, fits in (("a deeper box", _same_face), ("a larger box", _same_shape)):
-        for other in larger:
-            if fits(other, table):
-                yield _Idea("box", f"{word}: {other.name}", instead(size=other.name), "box")
-
-
-def _same_face(one: _Table, other: _Table) -> bool:
-    return one.face == other.face
-
-
-def _same_shape(one: _Table, other: _Table) -> bool:
-    return one.shape == other.shape and one.per_gang == other.per_gang
-
-
-def _extension_ideas(result: FillResult, rows: list[Row], tables: Sequence[_Table]) -> Iterator[_Idea]:
-    if result.available_in3 is None or result.required_in3 <= result.available_in3:
-        return
-    row: Row = {"item": "extension", "quantity": 1, "space": result.space}
-    table = next((t for t in tables if t.name == result.table_box), None)
-    if table is not None and not table.per_gang:
-        for other in sorted(tables, key=lambda t: t.volume):
-            if _same_face(other, table):
-                text = f"an extension made of a box {other.name}"
-                yield _Idea("extension", text, [*rows, {**row, "size": other.name}], "extension")
-    missing = result.required_in3 - result.available_in3
-    text = f"a ring, cover or extension marked with {missing.normalize():f} in³ or more"
-    yield _Idea("extension", text, [*rows, {**row, "volume_in3": missing}], "extension marked")
-
-
-def _content(rows: Iterable[Row]) -> str:
-    return " + ".join(
-        f"{_whole(r.get('quantity'))}x{r['size']}{'' if r['item'] in _COUNTED else ' ' + r['item']}"
-        for r in rows
-    )
-
-
 def _named(boxes: Mapping[str, list[Row]]) -> list[Row]:
     return [{**row, "box": name} for name, rows in boxes.items() for row in rows]
 
@@ -295,32 +209,4 @@ def _one_box(records: Iterable[Row]) -> list[Row]:
     names = {r.get("box") for r in rows}
     if len(names) > 1 or any(r.get("space") for r in rows):
         raise InputError("more than one box or space", column="box", expected="the items of one box")
-    return [r for r in rows if r["item"] not in _BOXES]
-
-
-def _whole(text: Any) -> int:
-    """A count of a schedule; what is no count is left to the checks of `fill`."""
-    return int(text) if text is not None and str(text).isdecimal() else 1
-
-
-def _sections(table: _Table, gangs: int) -> int:
-    return gangs if table.per_gang else 1
-
-
-def _tables(reference: Reference, edition: str) -> list[_Table]:
-    rows = reference.rows(
-        "SELECT box, volume_in3, volume_basis FROM box WHERE edition = $1 AND volume_basis <> 'mm' "
-        "ORDER BY volume_in3, box",
-        [edition],
-    )
-    return [_taken_apart(*row) for row in rows]
-
-
-def _taken_apart(name: str, volume: Decimal, basis: str) -> _Table:
-    """`4 x 1-1/2 square` has the face `4 square` and the depth 1-1/2; FS and FD differ in depth only."""
-    if name.startswith(("FS ", "FD ")):
-        kind = name[3:].rsplit(" ", 1)[0] if name[-1].isdigit() else name[3:]
-        return _Table(name, f"cast {kind}", f"cast {kind}", volume, basis == "gang")
-    sides, _, depth_and_shape = name.rpartition(" x ")
-    shape = depth_and_shape.partition(" ")[2]
-    return _Table(name, f"{sides} {shape}", shape, volume, basis == "gang" or shape == "device")
+    return [r for r in rows if item_of(r) not in BOXES]

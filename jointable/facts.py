@@ -214,12 +214,13 @@ FACT_COLUMNS = (
 _TRAITS = ("solid", "stranded", "flexible", "aluminium", "copper_clad", "solid_aluminium")
 
 
-def facts_of(reference: Reference, joint: Joint) -> Facts:
+def facts_of(reference: Reference, joint: Joint, *, bundle: bool = True) -> Facts:
     """The facts of a joint.
 
     Args:
         reference: The open database.
         joint: The joint.
+        bundle: Whether to find the bundle; else it is 0.
 
     Returns:
         Areas in mm2 at nine decimals, diameters in mm, the bundle in mm rounded up at the third.
@@ -250,7 +251,8 @@ def facts_of(reference: Reference, joint: Joint) -> Facts:
             assumed.append(f"{term.size} flexible is as wide as {flexible_reference(term.size)} of class 5")
     conductors = tuple(listed)
     total = sum((c.count * c.area_mm2 for c in conductors), Decimal(0))
-    return Facts(str(joint), conductors, joint.count, total, _bundle(reference, joint, conductors), tuple(assumed))
+    round_all = _bundle(reference, joint, conductors) if bundle else Decimal(0)
+    return Facts(str(joint), conductors, joint.count, total, round_all, tuple(assumed))
 
 
 def values_sql(facts: Mapping[str, Facts]) -> str:

@@ -132,8 +132,7 @@ def write_fill(
     schedule = read_schedule(source)
     if strict and schedule.bad_rows:
         raise schedule.error(schedule.bad_rows[0])
-    if not path.parent.is_dir():
-        raise InputError("there is no such folder", column="output", value=path.parent)
+    _check_place(path, schedule)
     with open_batch(reference, schedule, path.parent, progress) as batch:
         bad_rows = [*schedule.bad_rows, *_computed(batch, schedule, chosen, strict)]
         problems = [*bad_rows, *_problems(batch, schedule, chosen)]
@@ -146,6 +145,25 @@ def write_fill(
         _write(batch, path, form)
     beside = _write_rejects(rejects_path(path), problems, schedule)
     return Written(path, beside, *counts, rejected=len(rejected), rows=len(problems))
+
+
+def _check_place(path: Path, schedule: Schedule) -> None:
+    if not path.parent.is_dir():
+        raise InputError("there is no such folder", column="output", value=path.parent)
+    sources = [
+        *(p for p, _ in schedule.parts),
+        *(schedule.scan.paths if schedule.scan else ()),
+        schedule.name,
+    ]
+    read = {Path(source).resolve() for source in sources if source}
+    for target in (path, rejects_path(path)):
+        if target.resolve() in read:
+            raise InputError(
+                "the output would replace the schedule",
+                column="output",
+                value=target,
+                expected="another name",
+            )
 
 
 def _computed(batch: Batch, schedule: Schedule, edition: str, strict: bool) -> list[Problem]:

@@ -71,8 +71,8 @@ def classes(reference: Reference, parameters: Parameters) -> dict[str, Any]:
     found = reference.records(
         "SELECT class, family, size, ways, grip, variant, min_total_mm2, max_total_mm2, min_conductor_mm2, "
         "max_conductor_mm2, room_cm3 FROM connector_class WHERE family = ? AND variant = 'general' "
-        "ORDER BY size, grip, ways",
-        [family],
+        "AND (ways IS NULL OR CAST(ways AS VARCHAR) = ?) ORDER BY size, grip",
+        [family, parameters.get("ways") or "2"],
     )
     return {"family": family, "classes": found, "data_version": reference.data_version}
 

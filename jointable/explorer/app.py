@@ -47,6 +47,23 @@ _SETTINGS = {
 }
 
 
+class Explorer(Datasette):  # type: ignore[misc]
+    """Datasette on the twin alone.
+
+    Args:
+        site: What `open_site` gives; the plugin finds it here.
+    """
+
+    def __init__(self, site: Site) -> None:
+        self.jointable = site
+        super().__init__(
+            [], metadata=metadata(site.catalogue), settings=_SETTINGS, template_dir=str(TEMPLATES)
+        )
+        self.remove_database("_memory")
+        twin = TwinDatabase(self, str(site.twin), site.pages, site.free)
+        self.add_database(twin, name=DATABASE)
+
+
 def twin_path(database: Path) -> Path:
     """The SQLite twin beside a DuckDB file.
 
@@ -131,12 +148,7 @@ def application(site: Site) -> Any:
             pm.unregister(known)
     if not pm.is_registered(plugin):
         pm.register(plugin, "jointable.explorer.plugin")
-    datasette = Datasette(
-        [], metadata=metadata(site.catalogue), settings=_SETTINGS, template_dir=str(TEMPLATES)
-    )
-    datasette.jointable = site
-    datasette.remove_database("_memory")
-    datasette.add_database(TwinDatabase(datasette, str(site.twin), site.pages, site.free), name=DATABASE)
+    datasette = Explorer(site)
     return datasette.app()
 
 

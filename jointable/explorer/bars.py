@@ -41,12 +41,11 @@ class Axis:
     def marks(self) -> list[tuple[str, str]]:
         """Place and text of each mark inside the axis."""
         decades = range(math.floor(math.log10(self.low)), math.ceil(math.log10(self.high)) + 1)
-        values = [step * Decimal(10) ** decade for decade in decades for step in _STEPS]
-        inside = [v for v in values if self.low * 1.02 < v < self.high * 0.98]
-        # On a wide axis only the decades fit.
-        if len(inside) > 8:
-            inside = [v for v in inside if v.as_tuple().digits == (1,)]
-        return [(self.at(v), shown(v)) for v in inside]
+        values = [(step * Decimal(10) ** decade, step) for decade in decades for step in _STEPS]
+        inside = [(v, step) for v, step in values if self.low * 1.02 < v < self.high * 0.98]
+        if len(inside) > 8:  # on a wide axis only the decades fit
+            inside = [(v, step) for v, step in inside if step == 1]
+        return [(self.at(v), shown(v)) for v, _ in inside]
 
 
 def axis_of(areas: Iterable[Any]) -> Axis:

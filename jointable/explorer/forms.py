@@ -69,7 +69,7 @@ def _parts(kind: str, body: bytes, question: Question) -> list[tuple[str, str]]:
         text = value.decode("utf-8-sig")
         if not _FILE.search(head):
             field = name[1].decode("utf-8")
-            if field in pairs and pairs[field]:
+            if pairs.get(field):
                 continue
             pairs[field] = text
         elif text.strip():

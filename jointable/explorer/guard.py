@@ -203,7 +203,7 @@ class Guard:
 def _matches(asked: bytes | None, etag: bytes) -> bool:
     if asked is None:
         return False
-    return b"*" == asked.strip() or etag in [tag.strip().removeprefix(b"W/") for tag in asked.split(b",")]
+    return asked.strip() == b"*" or etag in [tag.strip().removeprefix(b"W/") for tag in asked.split(b",")]
 
 
 async def _body(scope: MutableMapping[str, Any], receive: Receive) -> bytes:

@@ -24,7 +24,7 @@ def _json(text: str) -> Response:
 
 
 def _is_json(request: Any) -> bool:
-    return request.url_vars.get("format") == ".json"
+    return bool(request.url_vars.get("format") == ".json")
 
 
 async def _asked(question: Question, request: Any) -> dict[str, str]:
@@ -86,9 +86,8 @@ _EXTRAS: Mapping[str, Mapping[str, Any]] = {"joint": {"drawing": True}}
 async def _empty(site: Site, name: str, parameters: Mapping[str, str]) -> dict[str, Any]:
     """What a page shows beside its form, whatever the answer."""
     if name == "range":
-        family = parameters.get("family") or "twist-on"
         try:
-            return {"classes": parsed(await site.ask("classes", {"family": family}))}
+            return {"classes": parsed(await site.ask("classes", parameters))}
         except PageError:
             return {"classes": None}
     return {"smallest": []} if name == "box" else {}

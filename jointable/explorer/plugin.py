@@ -6,7 +6,7 @@ The hooks are those that Datasette 0.65 and the coming 1.0 share.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, TypeVar
 
 from datasette import hookimpl
 from datasette.utils.asgi import Base400, Forbidden, NotFound, Response
@@ -14,7 +14,7 @@ from datasette.views.base import DatasetteError
 
 from jointable.explorer.guard import Guard
 from jointable.explorer.pages import ROUTES
-from jointable.explorer.render import figure, globals_of, words
+from jointable.explorer.render import filters_of, globals_of
 from jointable.explorer.site import LOG, PageError, Site
 from jointable.explorer.tables import cells, columns_of
 
@@ -22,36 +22,44 @@ __all__: list[str] = []
 
 DATABASE = "jointable"
 
+Hook = TypeVar("Hook", bound=Callable[..., Any])
 
-@hookimpl
+
+def hook(function: Hook) -> Hook:
+    """Mark a function as one of Datasette's hooks, keeping its type."""
+    marked: Hook = hookimpl(function)
+    return marked
+
+
+@hook
 def register_routes(datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
     """Our pages come before those of Datasette."""
     return list(ROUTES)
 
 
-@hookimpl
+@hook
 def asgi_wrapper(datasette: Any) -> Callable[[Any], Guard]:
     """Limits and headers stand around everything."""
     site: Site = datasette.jointable
     return lambda app: Guard(app, site)
 
 
-@hookimpl
+@hook
 def prepare_jinja2_environment(env: Any, datasette: Any) -> None:
     """The names of our templates, in Datasette's environment too."""
     env.globals.update(globals_of())
     env.globals.update(site=datasette.jointable, cells=cells, columns_of=columns_of)
-    env.filters.update(figure=figure, words=words)
+    env.filters.update(filters_of())
     env.trim_blocks = env.lstrip_blocks = True
 
 
-@hookimpl
+@hook
 def canned_queries(datasette: Any, database: str, actor: Any) -> dict[str, Any]:
     """The questions that engineers ask, ready to run."""
     return dict(datasette.jointable.queries) if database == DATABASE else {}
 
 
-@hookimpl
+@hook
 def permission_allowed(datasette: Any, actor: Any, action: str, resource: Any) -> bool | None:
     """Reading is allowed, SQL unless it is switched off, and nothing else."""
     if action == "execute-sql":
@@ -59,19 +67,19 @@ def permission_allowed(datasette: Any, actor: Any, action: str, resource: Any) -
     return action in ("view-instance", "view-database", "view-table", "view-query")
 
 
-@hookimpl
+@hook
 def skip_csrf(datasette: Any, scope: Any) -> bool:
     """There are no cookies and nothing to write, so there is nothing to forge."""
     return True
 
 
-@hookimpl
+@hook
 def forbidden(datasette: Any, request: Any, message: str) -> Response:
     """What is switched off, such as SQL by hand."""
     return _response(datasette.jointable, request, PageError(403, f"This is switched off here: {message}."))
 
 
-@hookimpl
+@hook
 def handle_exception(datasette: Any, request: Any, exception: Exception) -> Response:
     """Every error as one clear page of ours, without a word of the inside."""
     site: Site = datasette.jointable

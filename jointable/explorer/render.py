@@ -83,6 +83,16 @@ def words(name: str) -> str:
     return name.replace("_", " ")
 
 
+def breadth(text: str) -> str:
+    """How a cell of a table breaks: short ones do not, long ones get room."""
+    return "short" if len(text) <= 28 else "long" if len(text) > 60 else "plain"
+
+
+def filters_of() -> Mapping[str, Any]:
+    """The filters that every template may use."""
+    return {"figure": figure, "words": words, "breadth": breadth}
+
+
 def globals_of() -> Mapping[str, Any]:
     """What every template may use."""
     return {
@@ -109,5 +119,5 @@ def our_environment() -> Environment:
     )
     env.globals.update(globals_of())
     env.tests["ending"] = lambda name, ends: name.endswith(tuple(ends))
-    env.filters.update(figure=figure, words=words)
+    env.filters.update(filters_of())
     return env

@@ -128,7 +128,7 @@ def cells(catalogue: Mapping[str, Any], table: str, row: Sequence[Mapping[str, A
     line = _line(key) if whole else ""
     out = []
     for column, value in values.items():
-        link = _other_row(about, values, column, table)
+        link = _other_row(about, values, column)
         if link is None and column in about["key"] and whole:
             link = f"/{DATABASE}/{table}/" + ",".join(tilde_encode(str(k)) for k in key)
         trace = None
@@ -137,7 +137,7 @@ def cells(catalogue: Mapping[str, Any], table: str, row: Sequence[Mapping[str, A
         elif (
             column == "column_name" and all(values.get(n) for n in _ABOUT_CELLS) and values["row_key"] != "*"
         ):
-            trace = trace_address(*(str(values[n]) for n in _ABOUT_CELLS))
+            trace = trace_address(str(values["table_name"]), str(values["row_key"]), str(value))
         out.append(_cell(column, _typed(value, about["columns"].get(column, {})), link, trace))
     return out
 
@@ -160,13 +160,12 @@ def _cell(column: str, value: Any, link: str | None, trace: str | None) -> Cell:
     )
 
 
-def _other_row(about: Mapping[str, Any], values: Mapping[str, Any], column: str, table: str) -> str | None:
+def _other_row(about: Mapping[str, Any], values: Mapping[str, Any], column: str) -> str | None:
     for foreign in about["foreign_keys"]:
         key = [values.get(name) for name in foreign["columns"]]
-        # A value of our own key that is the whole key leads to its own row first.
+        # The last column of a key of several stands for all; a whole key of ours leads to our own row.
         if foreign["columns"][-1] == column and None not in key and foreign["columns"] != about["key"]:
-            if len(foreign["columns"]) == 1 or foreign["table"] != table:
-                return f"/{DATABASE}/{foreign['table']}/" + ",".join(tilde_encode(str(k)) for k in key)
+            return f"/{DATABASE}/{foreign['table']}/" + ",".join(tilde_encode(str(k)) for k in key)
     return None
 
 

@@ -36,7 +36,40 @@ CREATE OR REPLACE MACRO box_decimals(t) AS
     ' 1/8', '.125'), ' 3/8', '.375'), ' 5/8', '.625'), ' 7/8', '.875'),
     ' 1/4', '.25'), ' 3/4', '.75'), ' 1/2', '.5');
 
+-- The words of a box name, sorted; octagonal is round, and words that tell nothing apart are dropped.
+CREATE OR REPLACE MACRO box_name_words(decimals) AS
+  array_to_string(list_sort(list_distinct(string_split(trim(regexp_replace(regexp_replace(
+    replace(replace(regexp_replace(decimals, '[^a-z]+', '  ', 'g'), 'octagonal', 'round'), 'octagon', 'round'),
+    '\b(x|in|inch|inches|mm|by|box|boxes|gang|gangs|cover|min|deep|depth)\b', ' ', 'g'), ' +', ' ', 'g')), ' '))), ' ');
+
+CREATE OR REPLACE MACRO box_name_numbers(decimals) AS
+  array_to_string(list_sort(TRY_CAST(regexp_extract_all(decimals, '[0-9]*\.?[0-9]+') AS DECIMAL(9, 4)[])), ',');
+
 CREATE OR REPLACE MACRO box_name_key(t) AS
-  array_to_string(list_sort(list_distinct(list_filter_words(box_decimals(t)))), ' ') || '|' ||
-  array_to_string(list_sort(TRY_CAST(
-    regexp_extract_all(box_decimals(t), '[0-9]*\.?[0-9]+') AS DECIMAL(9, 4)[])), ',');
+  box_name_words(box_decimals(t)) || '|' || box_name_numbers(box_decimals(t));
+
+CREATE OR REPLACE MACRO box_number(t) AS
+  TRY_CAST(regexp_extract(box_decimals(t), '^ ?([0-9]*\.?[0-9]+) ?(mm|in|inch|inches)? ?$', 1) AS DECIMAL(9, 4));
+
+CREATE OR REPLACE MACRO box_item_key(t) AS
+  regexp_replace(trim(lower(CAST(t AS VARCHAR))), '[ -]+', '_', 'g');
+
+-- Text and numbers alike; typeof is settled when the query is planned, so whole columns cost no parsing.
+CREATE OR REPLACE MACRO box_is_whole_type(x) AS
+  typeof(x) IN ('TINYINT', 'SMALLINT', 'INTEGER', 'BIGINT', 'UTINYINT', 'USMALLINT', 'UINTEGER', '"NULL"');
+
+CREATE OR REPLACE MACRO box_whole(x) AS
+  CASE WHEN x IS NULL THEN 1
+       WHEN box_is_whole_type(x) THEN CASE WHEN TRY_CAST(x AS BIGINT) BETWEEN 0 AND 9999 THEN TRY_CAST(x AS BIGINT) END
+       WHEN trim(CAST(x AS VARCHAR)) = '' THEN 1
+       WHEN regexp_full_match(trim(CAST(x AS VARCHAR)), '\+?0*[0-9]{1,4}(\.0*)?')
+         THEN TRY_CAST(TRY_CAST(x AS DECIMAL(18, 6)) AS BIGINT)
+  END;
+
+CREATE OR REPLACE MACRO box_blank(x) AS
+  x IS NULL OR (typeof(x) = 'VARCHAR' AND trim(CAST(x AS VARCHAR)) = '');
+
+-- At most six decimals, so that every later step is exact; a float column is taken as the decimal it prints.
+CREATE OR REPLACE MACRO box_decimal(x) AS
+  CASE WHEN typeof(x) <> 'VARCHAR' OR regexp_full_match(trim(CAST(x AS VARCHAR)), '\+?[0-9]{0,9}\.?[0-9]{0,6}0*')
+       THEN TRY_CAST(x AS DECIMAL(18, 6)) END;

@@ -103,7 +103,8 @@ class Departures:
         unit = 2 * half_unit(row[column])
         moved = Printed(row[column]) - Fraction(self._units(row, column)) * unit
         expected = Printed(other[other_column]) * factor
-        bounds = f"between {float(expected.low):.6g} and {float(expected.high):.6g}, {float(factor):.6g} times {other[other_column]}"
+        how = f"{float(factor):.6g} times {other[other_column]}"
+        bounds = f"between {float(expected.low):.6g} and {float(expected.high):.6g}, {how}"
         return Comparison(
             ((row, column), (other, other_column)), moved.meets(expected), moved.residual(expected), bounds
         )

@@ -86,8 +86,8 @@ def crosswalk_sizes(c: Context) -> Iterator[Comparison]:
     "crosswalk-pairs",
     layer="cross-check",
     reads=(USUAL, IEC, RCBO, BOOK, GUIDE, SIZES),
-    what="usual pairs, IEC 60947-1 and the textbook name the nearest metric size by ratio, IEC 61009-1 the next larger, the guide "
-    "of substitutes the next smaller",
+    what="usual pairs, IEC 60947-1 and the textbook name the nearest metric size by ratio, IEC 61009-1 the next "
+    "larger, the guide of substitutes the next smaller",
 )
 def crosswalk_pairs(c: Context) -> Iterator[Comparison]:
     metric = [

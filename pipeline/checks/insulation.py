@@ -83,7 +83,8 @@ def fixture_two_sources(c: Context) -> Iterator[Comparison]:
     "insulation-letters",
     layer="cross-check",
     reads=(RATING, SECOND, MEMORY),
-    what="R, T and X types are rated by their letters: -2 is 90 °C dry and wet, HH 90 °C dry, one H 75 °C, none 60 °C; W alone is wet",
+    what="R, T and X types are rated by their letters: -2 is 90 °C dry and wet, HH 90 °C dry and 75 °C wet, one H "
+    "75 °C, none 60 °C",
     reason="The letters are the code's own shorthand for heat resistance and moisture resistance.",
 )
 def insulation_letters(c: Context) -> Iterator[Comparison]:

@@ -17,7 +17,7 @@ from pipeline.checks._figures import (
     meets,
     place,
 )
-from pipeline.checks.table_8 import lay_of
+from pipeline.checks._lay import lay_of
 from pipeline.intervals import Interval, Printed
 from pipeline.readings import RawRow
 from pipeline.tables import wire

@@ -13,7 +13,13 @@ __all__ = ["conform", "table_5_inch", "types_of", "wall_rows"]
 TABLE_5_INCH = ("nec_table_5_inch_sheet", "nec_table_5_inch_2008", "nec_table_5_inch_memory")
 
 #: NEC sizes in the order in which the tables run, so that a run "14 to 10" can be spelt out.
-RUN = ["18", "16", "14", "12", "10", "8", "6", "4", "3", "2", "1", "1/0", "2/0", "3/0", "4/0", "250", "300", "350", "400", "500", "600", "700", "750", "800", "900", "1000", "1250", "1500", "1750", "2000"]
+# fmt: off
+RUN = [
+    "18", "16", "14", "12", "10", "8", "6", "4", "3", "2", "1",
+    "1/0", "2/0", "3/0", "4/0", "250", "300", "350", "400", "500", "600", "700",
+    "750", "800", "900", "1000", "1250", "1500", "1750", "2000",
+]
+# fmt: on
 
 #: Printed condition -> the columns of `insulation` that it fills; others go with their words.
 _LOCATIONS: Mapping[str, tuple[str, ...]] = {

@@ -1,0 +1,204 @@
+-- Code tables of the box: what a row of a schedule adds to its box, worked out once from the printed tables.
+--
+-- Hidden tables: they hold no figure of their own, only those of `allowance`, `box`, `fill_rule`,
+-- `box_limit` and `conductor_size` in the form in which one pass over millions of rows is quick.
+--
+-- A row's number (`packed`, per unit of quantity) holds five sums in one HUGEINT. The unit of volume is a
+-- quarter of a cubic inch, of which every allowance is a whole multiple:
+--   bit 0    volume of what counts at its own size                    25 bits
+--   bit 25   grounding conductors of the tally                        19 bits
+--   bit 44   volume of small fixture wires, counted when over four     22 bits
+--   bit 66   allowances at the largest conductor present               20 bits
+--   bit 86   box rows, 16384 each, plus their ganged sections          20 bits
+--   bit 106  pieces in all; over 524,287 of them the box is refused    21 bits
+-- With at most 524,287 pieces no field can run into the next; an overflow only makes the last one larger.
+--
+-- A row's bits (`bits`, joined by OR over the box):
+--   0-6 sizes present (the smallest with an allowance is bit 0) · 7-13 those that are no grounding conductor,
+--   pigtail or left-out wire · 14-20 sizes of the grounding tally · 21-27 sizes of isolated grounding
+--   28 clamp · 29 stud · 30 hickey · 31 grounding · 32 isolated grounding · 33 device · 34 device or terminal
+--   block without a size · 35 barrier · 36 extension · 37 raceway · 38 conduit body · 39 conductor of 4 AWG or
+--   larger · 40 size on a fitting · 42-48 sizes of small fixture wires · 49 loop · 50 pigtail · 51 canopy
+--   52 bad row · 53 connector · 54 terminal block · 55-60 place of the table box · 61 box row · 62 left-out size
+
+CREATE OR REPLACE TABLE fill_size AS
+SELECT a.edition, a.size, s.rank,
+       CAST(row_number() OVER (PARTITION BY a.edition ORDER BY s.rank) - 1 AS INTEGER) AS place,
+       CAST(a.volume_in3 * 4 AS BIGINT) AS quarters,
+       CAST(a.volume_cm3 * 10 AS BIGINT) AS tenths,
+       a.volume_in3, a.volume_cm3
+FROM allowance a JOIN conductor_size s USING (size);
+COMMENT ON TABLE fill_size IS 'Sizes with an allowance, numbered upwards by area in each edition (derived from allowance).';
+
+-- The figures of an edition in one row. Lists are indexed by a set of sizes plus one, or by a size plus one.
+CREATE OR REPLACE TABLE fill_edition AS
+WITH sets AS (
+  SELECT f.edition, m.range AS mask, max(f.place) AS top
+  FROM fill_size f, range(1, 128) m
+  WHERE ((m.range >> f.place) & 1) = 1 GROUP BY ALL
+), tops AS (
+  SELECT s.edition, [0] || list(f.quarters ORDER BY s.mask) AS top_quarters, [0] || list(f.place + 1 ORDER BY s.mask) AS top_place,
+         [CAST(NULL AS VARCHAR)] || list(f.size ORDER BY s.mask) AS top_size
+  FROM sets s JOIN fill_size f ON f.edition = s.edition AND f.place = s.top GROUP BY s.edition
+), sizes AS (
+  SELECT f.edition, list(f.size ORDER BY f.place) AS sizes, list(f.quarters ORDER BY f.place) AS quarters,
+         list(f.tenths ORDER BY f.place) AS tenths,
+         list(CAST(coalesce(l.limit_mm, 0) * 1000 AS BIGINT) ORDER BY f.place) AS depth_um,
+         list(CAST(coalesce(l.threshold_mm, w.threshold_mm, 999999) * 1000 AS BIGINT) ORDER BY f.place) AS projection_um,
+         list(CAST(coalesce(l.clearance_mm, w.clearance_mm, 0) * 1000 AS BIGINT) ORDER BY f.place) AS clearance_um,
+         list(l.rule ORDER BY f.place) AS depth_rule
+  FROM fill_size f
+  LEFT JOIN (
+    SELECT b.edition, b.rule, b.limit_mm, b.threshold_mm, b.clearance_mm,
+           coalesce(a.rank, 0) AS least, coalesce(z.rank, 99999) AS most
+    FROM box_limit b LEFT JOIN conductor_size a ON a.size = b.size_from LEFT JOIN conductor_size z ON z.size = b.size_to
+    WHERE b.rule IN ('depth_8_6_4', 'depth_12_10', 'depth_14')
+  ) l ON l.edition = f.edition AND f.rank BETWEEN l.least AND l.most
+  LEFT JOIN box_limit w ON w.edition = f.edition AND w.rule = 'depth_large'
+  GROUP BY f.edition
+), rules AS (
+  SELECT edition,
+    max(allowances) FILTER (rule = 'clamp') AS clamp, max(allowances) FILTER (rule = 'stud') AS stud,
+    max(allowances) FILTER (rule = 'hickey') AS hickey,
+    bool_or(per = 'each') FILTER (rule = 'stud') AS studs_each,
+    max(allowances) FILTER (rule = 'grounding') AS grounding, max(free_count) FILTER (rule = 'grounding') AS grounding_free,
+    max(beyond_share) FILTER (rule = 'grounding') AS grounding_beyond,
+    max(allowances) FILTER (rule = 'isolated_grounding') AS isolated,
+    max(free_count) FILTER (rule = 'canopy_wires') AS canopy_free, max(size_limit) FILTER (rule = 'canopy_wires') AS canopy_size,
+    max(threshold) FILTER (rule = 'loop') AS loop_mm,
+    max(volume_in3) FILTER (rule = 'barrier_metal') AS barrier_metal,
+    max(volume_in3) FILTER (rule = 'barrier_nonmetallic') AS barrier_nonmetallic,
+    max(threshold) FILTER (rule = 'marked_box') AS large_box_in3,
+    max(threshold) FILTER (rule = 'deep_device') AS deep_mm, max(volume_cm3) FILTER (rule = 'deep_device') AS deep_cm3
+  FROM fill_rule GROUP BY edition
+)
+SELECT r.edition, e.code, e.year, t.top_quarters, t.top_place, t.top_size, s.* EXCLUDE (edition),
+  CAST(coalesce(r.clamp, 0) AS BIGINT) AS clamp, CAST(coalesce(r.stud, 0) AS BIGINT) AS stud,
+  CAST(coalesce(r.hickey, 0) AS BIGINT) AS hickey, coalesce(r.studs_each, false) AS studs_each,
+  CAST(coalesce(r.grounding, 0) * 2500 AS BIGINT) AS grounding_e4,
+  CAST(coalesce(r.grounding_free, 0) AS BIGINT) AS grounding_free,
+  CAST(coalesce(r.grounding_beyond, 0) * 2500 AS BIGINT) AS beyond_e4,
+  CAST(coalesce(r.isolated, 0) * 2500 AS BIGINT) AS isolated_e4,
+  coalesce(r.canopy_free, 0) AS canopy_free,
+  -- As many of the largest small wires as may be left out; one more of the smallest is over it (a test holds this).
+  CAST(coalesce(r.canopy_free * (SELECT max(f.quarters) FROM fill_size f JOIN conductor_size c ON c.size = r.canopy_size
+    WHERE f.edition = r.edition AND f.rank < c.rank), 0) AS BIGINT) AS canopy_quarters,
+  r.loop_mm, CAST(r.barrier_metal * 1000000 AS BIGINT) AS barrier_metal_e6,
+  CAST(r.barrier_nonmetallic * 1000000 AS BIGINT) AS barrier_nonmetallic_e6,
+  CAST(r.large_box_in3 AS BIGINT) AS large_box_in3,
+  r.deep_mm, CAST(r.deep_cm3 AS BIGINT) AS deep_cm3,
+  (SELECT CAST(limit_mm * 1000 AS BIGINT) FROM box_limit b WHERE b.edition = r.edition AND b.rule = 'depth_empty') AS empty_um,
+  (SELECT CAST(factor AS BIGINT) FROM box_limit b WHERE b.edition = r.edition AND b.rule = 'straight_pull') AS straight,
+  (SELECT CAST(factor AS BIGINT) FROM box_limit b WHERE b.edition = r.edition AND b.rule = 'angle_pull') AS angle,
+  (SELECT CAST(factor AS BIGINT) FROM box_limit b WHERE b.edition = r.edition AND b.rule = 'same_conductors') AS apart,
+  (SELECT [NULL] || list(b.box ORDER BY b.box) FROM box b WHERE b.edition = r.edition) AS boxes,
+  (SELECT [NULL] || list(CAST(b.volume_in3 * 10000 AS BIGINT) ORDER BY b.box) FROM box b WHERE b.edition = r.edition) AS box_e4,
+  (SELECT [NULL] || list(CAST(b.volume_cm3 * 10000 AS BIGINT) ORDER BY b.box) FROM box b WHERE b.edition = r.edition) AS box_cm3_e4,
+  (SELECT [NULL] || list(CASE WHEN b.kind = 'device' THEN 'gang' ELSE b.volume_basis END ORDER BY b.box)
+   FROM box b WHERE b.edition = r.edition) AS box_basis
+FROM rules r JOIN edition e USING (edition) JOIN tops t USING (edition) JOIN sizes s USING (edition);
+COMMENT ON TABLE fill_edition IS 'The figures of the box rules of an edition in one row (derived from fill_rule, box_limit, box and allowance).';
+
+CREATE OR REPLACE MACRO fill_bit(n) AS (CAST(1 AS BIGINT) << n);
+CREATE OR REPLACE MACRO fill_pack(n) AS (CAST(1 AS HUGEINT) << n);
+
+-- Rows of `fill_code` in one way to write them; `key` is the reading that every other way comes to.
+CREATE OR REPLACE TABLE fill_word AS
+WITH item AS (
+  -- item as in a schedule; the rule that counts it; how many times; grounding, pigtail and left-out wires apart
+  SELECT * FROM (VALUES
+    ('conductor', 'conductor', 'own'), ('through', 'through', 'own'), ('loop', 'loop', 'own'),
+    ('loop_short', 'loop_short', 'own'), ('pigtail', 'pigtail', 'left out'), ('grounding', NULL, 'tally'),
+    ('grounding_insulated', NULL, 'tally'), ('isolated_grounding', NULL, 'isolated'),
+    ('fixture_wire', 'conductor', 'canopy'), ('fixture_grounding', NULL, 'left out'),
+    ('fixture_grounding_insulated', NULL, 'left out'),
+    ('device', 'device', 'connected'), ('terminal_block', 'terminal_block', 'connected'),
+    ('connector', NULL, 'none')) v(item, rule, kind)
+), counted AS (
+  SELECT e.edition, i.item, i.kind, CAST(coalesce(r.allowances, 0) AS BIGINT) AS n,
+         (SELECT s.rank FROM fill_rule c JOIN conductor_size s ON s.size = c.size_limit
+          WHERE c.edition = e.edition AND c.rule = 'canopy_wires') AS canopy_rank,
+         (SELECT s.rank FROM fill_rule c JOIN conductor_size s ON s.size = c.size_limit
+          WHERE c.edition = e.edition AND c.rule = 'large_conductor') AS large_rank
+  FROM fill_edition e CROSS JOIN item i LEFT JOIN fill_rule r ON r.edition = e.edition AND r.rule = i.rule
+), sized AS (
+  SELECT c.*, s.size, s.rank, s.system, f.place, f.quarters, coalesce(s.rank >= c.large_rank, false) AS large,
+         c.kind = 'canopy' AND s.rank < c.canopy_rank AS small
+  FROM counted c CROSS JOIN conductor_size s LEFT JOIN fill_size f ON f.edition = c.edition AND f.size = s.size
+)
+SELECT edition, item, box_size_key(size) AS key, size, place, n, large, CAST(NULL AS VARCHAR) AS table_box,
+  CAST(NULL AS VARCHAR) AS ground_size,
+  CASE WHEN kind = 'none' THEN [size, replace(size, ' ', '')]
+       WHEN place IS NULL THEN CAST([] AS VARCHAR[])
+       ELSE [size, replace(size, ' ', ''), replace(size, ' AWG', ''), '#' || replace(size, ' AWG', '')] END AS spellings,
+  CASE WHEN place IS NULL OR kind = 'none' THEN 0
+       ELSE fill_pack(106) + CASE
+         WHEN small THEN fill_pack(44) * quarters
+         WHEN kind IN ('own', 'connected', 'canopy') THEN fill_pack(0) * n * quarters
+         WHEN kind IN ('tally', 'isolated') THEN fill_pack(25)
+         ELSE 0 END END AS packed,
+  CASE WHEN kind = 'none' THEN 0
+       WHEN place IS NULL THEN CASE WHEN large AND kind <> 'connected' THEN fill_bit(39) ELSE fill_bit(52) END
+       ELSE fill_bit(place) + CASE
+         WHEN small THEN fill_bit(42 + place) + fill_bit(51)
+         WHEN kind IN ('own', 'connected', 'canopy') THEN fill_bit(7 + place)
+         WHEN kind = 'tally' THEN fill_bit(14 + place) + fill_bit(31)
+         WHEN kind = 'isolated' THEN fill_bit(14 + place) + fill_bit(21 + place) + fill_bit(32)
+         ELSE fill_bit(62) END END
+  + CASE item WHEN 'device' THEN fill_bit(33) WHEN 'loop' THEN fill_bit(49) WHEN 'loop_short' THEN fill_bit(49)
+      WHEN 'pigtail' THEN fill_bit(50) WHEN 'connector' THEN fill_bit(53) WHEN 'terminal_block' THEN fill_bit(54)
+      WHEN 'fixture_grounding' THEN fill_bit(51) WHEN 'fixture_grounding_insulated' THEN fill_bit(51) ELSE 0 END AS bits
+FROM sized
+UNION ALL
+-- devices, terminal blocks and connectors without a size
+SELECT edition, item, '', NULL, NULL, n, false, NULL, NULL, [''],
+  CASE WHEN item = 'connector' THEN 0 ELSE fill_pack(106) + fill_pack(66) * n END,
+  CASE item WHEN 'device' THEN fill_bit(33) + fill_bit(34) WHEN 'connector' THEN fill_bit(53)
+    ELSE fill_bit(54) + CASE WHEN n > 0 THEN fill_bit(34) ELSE 0 END END
+FROM counted WHERE item IN ('device', 'terminal_block', 'connector')
+UNION ALL
+-- fittings, with and without a size that tells nothing
+SELECT edition, item, key, NULL, NULL, 0, false, NULL, NULL, [key], fill_pack(106),
+  bit + CASE WHEN key = '*' THEN fill_bit(40) ELSE 0 END
+FROM fill_edition, (VALUES ('clamp', fill_bit(28)), ('stud', fill_bit(29)), ('hickey', fill_bit(30)), ('barrier', fill_bit(35))) v(item, bit),
+  (VALUES (''), ('*')) w(key)
+UNION ALL
+SELECT edition, item, '', NULL, NULL, 0, false, NULL, NULL, [''],
+  CASE WHEN item IN ('box', 'conduit_body') THEN fill_pack(86) ELSE 0 END + fill_pack(106), bits
+FROM fill_edition, (VALUES ('extension', fill_bit(36)), ('raceway', fill_bit(37)), ('box', fill_bit(61)),
+  ('conduit_body', fill_bit(61) + fill_bit(38))) v(item, bits)
+UNION ALL
+-- boxes and extensions of a table size, by inches and by the metric trade size
+SELECT edition, item, box_name_key(names[1]), NULL, NULL, 0, false, box, NULL, names,
+  CASE WHEN item = 'box' THEN fill_pack(86) ELSE 0 END + fill_pack(106),
+  CASE WHEN item = 'box' THEN fill_bit(61) + (CAST(place AS BIGINT) << 55) ELSE fill_bit(36) END
+FROM (
+  SELECT edition, box, row_number() OVER (PARTITION BY edition ORDER BY box) AS place,
+         [box, replace(box, ' round', ' octagonal'), replace(box, ' round', ' octagon')] AS names
+  FROM box
+  UNION ALL
+  SELECT edition, box, row_number() OVER (PARTITION BY edition ORDER BY box),
+         [CASE WHEN kind IN ('FS', 'FD') THEN face || ' ' || trade_size_mm ELSE trade_size_mm || ' ' || kind END]
+  FROM box WHERE trade_size_mm IS NOT NULL
+), (VALUES ('box'), ('extension')) v(item)
+UNION ALL
+-- cables: their conductors, and one bare grounding conductor, the same size to 10 AWG and 10 AWG for 8 and 6
+SELECT c.edition, 'cable', box_size_key(c.size) || '/' || m.range, c.size, c.place, c.n * m.range, false, NULL, g.size,
+  [box_size_key(c.size) || '/' || m.range],
+  fill_pack(106) * m.range + fill_pack(0) * c.n * m.range * c.quarters + fill_pack(25),
+  fill_bit(c.place) | fill_bit(7 + c.place) | fill_bit(g.place) | fill_bit(14 + g.place) | fill_bit(31)
+FROM sized c JOIN fill_size f ON f.edition = c.edition AND f.size = c.size
+JOIN fill_size g ON g.edition = c.edition AND g.size = CASE WHEN c.size IN ('8 AWG', '6 AWG') THEN '10 AWG' ELSE c.size END,
+  range(1, 10) m
+WHERE c.item = 'conductor';
+
+COMMENT ON TABLE fill_word IS 'What one row of a schedule adds to its box, by edition, item and the key its size comes to (derived).';
+ALTER TABLE fill_word ADD COLUMN code VARCHAR;
+UPDATE fill_word SET code = item || '|' || key;
+
+-- The ways to write a size that are met most, so that one join finds them; the rest is read by `code`.
+CREATE OR REPLACE TABLE fill_code AS
+SELECT edition, item, size, max(packed) AS packed, max(bits) AS bits, max(code) AS code
+FROM (SELECT edition, item, unnest(list_distinct(spellings)) AS size, packed, bits, code FROM fill_word)
+GROUP BY ALL ORDER BY ALL;
+COMMENT ON TABLE fill_code IS 'The same by the usual ways to write a size (derived from fill_word).';

@@ -1,0 +1,267 @@
+"""What to put on the truck: the fewest size classes that serve every joint of a schedule."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import ROUND_CEILING, Decimal
+from typing import TYPE_CHECKING, Any
+
+from jointable.cover import trade_off
+from jointable.demands import Demands
+from jointable.errors import InputError
+from jointable.facts import Facts, facts_of, values_sql
+from jointable.joint import admitted
+from jointable.known import known
+from jointable.schedule_joints import ScheduleJoint, joints_of
+
+if TYPE_CHECKING:
+    from jointable.reference import Reference
+
+__all__ = ["CurvePoint", "Stock", "StockClass", "Unserved", "stock"]
+
+
+@dataclass(frozen=True, slots=True)
+class StockClass:
+    """A class to stock: how many joints go in it, and how many to carry."""
+
+    name: str
+    family: str
+    size: Decimal
+    ways: int | None
+    grip: str
+    variant: str
+    joints: int
+    quantity: int
+
+    def to_dict(self) -> dict[str, Any]:
+        """The class as `--json` prints it."""
+        return {"class": self.name} | {n: getattr(self, n) for n in self.__slots__ if n != "name"}
+
+
+@dataclass(frozen=True, slots=True)
+class Unserved:
+    """A joint that no class takes."""
+
+    box: str
+    joint: str
+    reason: str
+
+    def to_dict(self) -> dict[str, Any]:
+        """The joint as `--json` prints it."""
+        return {"box": self.box, "joint": self.joint, "reason": self.reason}
+
+
+@dataclass(frozen=True, slots=True)
+class CurvePoint:
+    """So many classes, the least room (cm3) that all joints then take, and which classes these are."""
+
+    classes: int
+    room_cm3: Decimal
+    names: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """The point as `--json` prints it."""
+        return {"classes": self.classes, "room_cm3": self.room_cm3, "names": list(self.names)}
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """What to stock for a schedule."""
+
+    classes: tuple[StockClass, ...]
+    unserved: tuple[Unserved, ...]
+    curve: tuple[CurvePoint, ...]
+    served: tuple[tuple[str, str, str], ...]
+    warnings: tuple[str, ...]
+    assumptions: tuple[str, ...]
+    cautions: tuple[dict[str, Any], ...]
+    data_version: str
+
+    def to_dict(self) -> dict[str, Any]:
+        """The answer as `--json` prints it; room in cm3."""
+        return {
+            "data_version": self.data_version,
+            "classes": [c.to_dict() for c in self.classes],
+            "unserved": [u.to_dict() for u in self.unserved],
+            "curve": [p.to_dict() for p in self.curve],
+            "served": [{"box": b, "joint": j, "class": c} for b, j, c in self.served],
+            "warnings": list(self.warnings),
+            "assumptions": list(self.assumptions),
+            "cautions": [dict(c) for c in self.cautions],
+        }
+
+
+@dataclass(slots=True)
+class _Kind:
+    """Joints alike in all that decides: one row of the search."""
+
+    facts: Facts
+    location: str | None
+    joints: list[ScheduleJoint]
+    classes: dict[str, dict[str, Any]]
+
+    @property
+    def count(self) -> int:
+        return sum(j.boxes for j in self.joints)
+
+
+def stock(
+    reference: Reference,
+    schedule: Any,
+    *,
+    family: str | None = None,
+    grip: str | None = None,
+    spare_percent: Any = 0,
+) -> Stock:
+    """The fewest classes of one family that serve every joint of a schedule.
+
+    Args:
+        reference: The open database.
+        schedule: A schedule as `read_schedule` takes it; rows of one box with equal `joint` are a joint.
+        family: The family, twist-on unless said.
+        grip: `standard` or `wide`; both unless said.
+        spare_percent: Spare allowance in per cent, 0 or more.
+
+    Returns:
+        The classes with quantities, of the sets of fewest classes the one of least room (cm3); the
+        joints that no class takes; and the least room for each greater number of classes.
+
+    Raises:
+        InputError: The schedule or an option is wrong.
+
+    Source: definition of the size classes (this project); set cover and p-median, solved exactly.
+
+    Example:
+        >>> import jointable
+        >>> rows = [{"item": "conductor", "size": 12, "quantity": 3, "joint": "neutral"}]
+        >>> [(c.name, c.quantity) for c in stock(jointable.open(), rows, spare_percent=50).classes]
+        [('twist-on 10', 2)]
+    """
+    demands = Demands.of(family=family or "twist-on", grip=grip)
+    spare = _spare(spare_percent)
+    joints = joints_of(schedule)
+    kinds, unserved = _kinds(reference, joints)
+    for location in dict.fromkeys(k.location for k in kinds):
+        _admit(reference, [k for k in kinds if k.location == location], replace(demands, location=location))
+    lost = [k for k in kinds if not k.classes]
+    unserved += [u for k in lost for u in _unserved(reference, k, demands)]
+    served = [k for k in kinds if k.classes]
+    curve, classes, assigned = _chosen(served, spare)
+    places = {(j.box, j.name): n for n, j in enumerate(joints)}
+    table = known(reference)
+    return Stock(
+        classes,
+        tuple(sorted(unserved, key=lambda u: places[(u.box, u.joint)])),
+        curve,
+        tuple(sorted(assigned, key=lambda s: places[(s[0], s[1])])),
+        tuple(w for j in joints for w in j.warnings),
+        _assumed(joints, demands),
+        tuple(
+            {"id": c["id"], "text": c["text"], "clause": c["clause"]} for c in table.cautions if c["shown_when"] == "always"
+        ),
+        reference.data_version,
+    )
+
+
+def _spare(value: Any) -> Decimal:
+    try:
+        spare = Decimal(str(value).strip())
+    except ArithmeticError:
+        spare = Decimal("NaN")
+    if isinstance(value, bool) or not spare.is_finite() or not 0 <= spare <= 1000:
+        raise InputError("not a spare allowance", column="spare", value=value, expected="per cent from 0 to 1000, such as 10")
+    return spare
+
+
+def _kinds(reference: Reference, joints: Sequence[ScheduleJoint]) -> tuple[list[_Kind], list[Unserved]]:
+    """Joints by what decides, and those that are none."""
+    kinds: dict[tuple[str, str | None], _Kind] = {}
+    unserved: list[Unserved] = []
+    for joint in joints:
+        if joint.joint is None:
+            unserved.append(Unserved(joint.box, joint.name, joint.problem))
+            continue
+        key = (str(joint.joint), joint.location)
+        if key not in kinds:
+            try:
+                facts = facts_of(reference, joint.joint, bundle=False)
+            except InputError as error:
+                raise joint.error(error) from None
+            kinds[key] = _Kind(facts, joint.location, [], {})
+        kinds[key].joints.append(joint)
+    return list(kinds.values()), unserved
+
+
+def _admit(reference: Reference, kinds: list[_Kind], demands: Demands) -> None:
+    """Ask the macro of admission for all kinds of joint at once."""
+    facts = {str(n): k.facts for n, k in enumerate(kinds) if k.facts.conductors > 1}
+    if not facts:
+        return
+    rows = reference.records(
+        f"WITH joints_at_hand AS ({values_sql(facts)}) SELECT a.joint, a.class, a.family, a.size, a.ways, a.grip, "
+        f"a.variant, a.room_cm3, a.rank FROM class_admission('joints_at_hand'{demands.sql()}) a "
+        "WHERE a.breaks + a.family_breaks = 0 ORDER BY a.rank"
+    )
+    for row in rows:
+        kinds[int(row["joint"])].classes[row["class"]] = row
+
+
+def _unserved(reference: Reference, kind: _Kind, demands: Demands) -> Iterable[Unserved]:
+    reason = _why_not(reference, kind, replace(demands, location=kind.location))
+    return (Unserved(j.box, j.name, reason) for j in kind.joints)
+
+
+def _why_not(reference: Reference, kind: _Kind, demands: Demands) -> str:
+    if kind.facts.conductors == 1:
+        return "one conductor: an end cap, not a joint"
+    if demands.family == "crimped butt" and kind.facts.conductors > 2:
+        return "which conductors lie at which end of a butt joint is not said"
+    rows = admitted(reference, kind.facts, demands)
+    largest = rows[-1]["reason"]
+    reason = rows[0]["reason"] if " below " in largest else largest
+    from jointable.split import split_of
+
+    joint = kind.joints[0].joint
+    found = split_of(reference, joint, kind.facts, demands, str(demands.family))[0] if joint else None
+    if found is None:
+        return str(reason)
+    return f"{reason}; {len(found.connectors)} connectors and {found.jumpers} of {found.jumper} as jumpers would"
+
+
+def _chosen(
+    kinds: list[_Kind], spare: Decimal
+) -> tuple[tuple[CurvePoint, ...], tuple[StockClass, ...], list[tuple[str, str, str]]]:
+    rows = {name: row for k in kinds for name, row in k.classes.items()}
+    names = sorted(rows, key=lambda n: (rows[n]["variant"], rows[n]["rank"]))
+    number = {name: n for n, name in enumerate(names)}
+    costs = [{number[n]: int(r["room_cm3"] * 1000) * k.count for n, r in k.classes.items()} for k in kinds]
+    points = trade_off(costs)
+    curve = tuple(
+        CurvePoint(len(chosen), Decimal(room) / 1000, tuple(names[c] for c in sorted(chosen))) for room, chosen in points
+    )
+    if not points:
+        return curve, (), []
+    fewest = [names[c] for c in sorted(points[0][1])]
+    joints = dict.fromkeys(fewest, 0)
+    assigned: list[tuple[str, str, str]] = []
+    for k in kinds:
+        best = min((n for n in fewest if n in k.classes), key=lambda n: (k.classes[n]["room_cm3"], k.classes[n]["rank"]))
+        joints[best] += k.count
+        assigned += [(j.box, j.name, best) for j in k.joints]
+    return curve, tuple(_stocked(rows[n], joints[n], spare) for n in fewest), assigned
+
+
+def _stocked(row: Mapping[str, Any], joints: int, spare: Decimal) -> StockClass:
+    quantity = int((joints * (100 + spare) / 100).to_integral_value(ROUND_CEILING))
+    return StockClass(
+        row["class"], row["family"], row["size"], row["ways"], row["grip"], row["variant"], joints, quantity
+    )  # fmt: skip
+
+
+def _assumed(joints: Sequence[ScheduleJoint], demands: Demands) -> tuple[str, ...]:
+    out = [] if joints else ["no row of the schedule names a joint"]
+    out.append(f"all joints in {demands.family} connectors; room is an estimate of ours")
+    if any(j.location is None for j in joints):
+        out.append("a box without a location is dry")
+    return (*out, *dict.fromkeys(a for j in joints if j.joint for a in j.joint.assumed))
