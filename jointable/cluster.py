@@ -6,7 +6,7 @@ the published database on its worker. Nothing is scheduled here: that is Spark's
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any
 
 from jointable.batch import ITEMS, attached
@@ -28,9 +28,14 @@ RESULT = (
     "problems int"
 )
 
+#: Rows of a batch that is given back to Spark.
+_BATCH = 100_000
+
+#: The same with every type told, since Spark takes Arrow columns as they come.
 _COLUMNS = (
-    "CAST(box AS VARCHAR) AS box, space, edition, required_in3, required_cm3, available_in3, available_cm3, "
-    "passes, largest_conductor, problems"
+    "box::VARCHAR AS box, space::VARCHAR AS space, edition, required_in3::DECIMAL(18,10) AS required_in3, "
+    "required_cm3::DECIMAL(18,10) AS required_cm3, available_in3::DECIMAL(18,10) AS available_in3, "
+    "available_cm3::DECIMAL(18,10) AS available_cm3, passes, largest_conductor, problems::INTEGER AS problems"
 )
 
 
@@ -105,7 +110,14 @@ def fill_partition(
     with open_reference(database) as reference, attached(reference) as connection:
         connection.register("items", reader)
         try:
-            result = connection.execute(f"SELECT {_COLUMNS} FROM box_fill('{ITEMS}', '{edition}')")
-            yield from result.fetch_record_batch(100_000)
+            result = connection.sql(f"SELECT {_COLUMNS} FROM box_fill('{ITEMS}', '{edition}')")
+            yield from _reader(result)(_BATCH)
         except duckdb.Error as error:
             raise InputError(f"a partition cannot be computed: {str(error).splitlines()[0]}") from error
+
+
+def _reader(result: Any) -> Callable[[int], Iterator[pyarrow.RecordBatch]]:
+    """The streaming reader of a relation; its name changed between the supported versions of DuckDB."""
+    reader: Callable[[int], Iterator[pyarrow.RecordBatch]]
+    reader = result.to_arrow_reader if hasattr(result, "to_arrow_reader") else result.fetch_arrow_reader
+    return reader

@@ -167,7 +167,7 @@ def _section(number: int, r: Mapping[str, Any], clauses: Sequence[str]) -> str:
     parts = [
         head,
         f'<p class="dim">{escape(str(r["note"]))}</p>' if r.get("note") else "",
-        bar(r, clauses, unit),
+        f'<div class="scroll">{bar(r, clauses, unit)}</div>',
         legend(r, clauses, unit),
         _lines(r),
         _limits(r),

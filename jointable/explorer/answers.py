@@ -37,7 +37,8 @@ def joint(reference: Reference, parameters: Parameters) -> dict[str, Any]:
     found = reference.connectors(parameters["conductors"], **demands)
     answer = dict(found.to_dict())
     if parameters.get("drawing"):
-        answer["drawing"] = found.svg()
+        draw = getattr(found, "svg", None)
+        answer["drawing"] = draw() if draw else None
         answer["limits"] = _limits(reference, answer)
     return answer
 

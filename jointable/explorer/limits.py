@@ -23,7 +23,7 @@ SCHEDULE_ROWS = 5_000
 #: Seconds a request may wait for a worker; beyond, the server is overloaded and says so.
 WAIT_SECONDS = 0.7
 #: Seconds that an answer from the library may take.
-ANSWER_SECONDS = 1.5
+ANSWER_SECONDS = 1.7
 #: Seconds that a whole request may take.
 REQUEST_SECONDS = 1.9
 #: Requests at once; one more is turned away.

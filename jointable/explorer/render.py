@@ -78,6 +78,14 @@ def cautions_of(results: Iterable[Mapping[str, Any]]) -> list[Any]:
     return list({c["id"]: c for r in results for c in r["cautions"]}.values())
 
 
+def by_family(choices: Iterable[Mapping[str, Any]]) -> list[tuple[str, list[Mapping[str, Any]]]]:
+    """Choices in their families, in the order of the answer."""
+    out: dict[str, list[Mapping[str, Any]]] = {}
+    for choice in choices:
+        out.setdefault(choice["family"], []).append(choice)
+    return list(out.items())
+
+
 def words(name: str) -> str:
     """A name of ours as words: `other_editions` becomes `other editions`."""
     return name.replace("_", " ")
@@ -99,6 +107,7 @@ def globals_of() -> Mapping[str, Any]:
         "asset": ASSETS.address,
         "address": address,
         "bars": bars,
+        "by_family": by_family,
         "fill_cautions": cautions_of,
         "graph": trace_graph.graph,
         "trace_address": trace_address,

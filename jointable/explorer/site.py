@@ -46,7 +46,7 @@ _TITLES = {
 class PageError(Exception):
     """A page that cannot be given, with its status and what would be right."""
 
-    def __init__(self, status: int, message: str, **details: Any) -> None:
+    def __init__(self, status: int, message: str, /, **details: Any) -> None:
         super().__init__(message)
         self.status = status
         self.message = message

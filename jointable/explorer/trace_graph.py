@@ -20,12 +20,13 @@ FITS = 31
 
 @dataclass(slots=True)
 class Box:
-    """One value of the chain."""
+    """One value of the chain, or the print that it was read from."""
 
     node: Mapping[str, Any]
     depth: int
     top: float = 0.0
     parents: list[Box] = field(default_factory=list)
+    printed: bool = False
 
     @property
     def x(self) -> int:
@@ -39,18 +40,27 @@ class Box:
 
     @property
     def lines(self) -> tuple[str, str, str, str]:
-        """Column, key, value and origin, cut to what fits."""
+        """Column, key, value and origin, or title, place, figure and access; cut to what fits."""
         node = self.node
+        if self.printed:
+            title = str(node.get("title") or node["source"])
+            said = node["printed"] if node.get("printed") is not None else plain(node["value"])
+            return (
+                cut(title),
+                cut(str(node["locator"] or "")),
+                cut(f"“{said}”"),
+                cut(f"seen: {node['access']}"),
+            )
         unit = f" {node['unit']}" if node.get("unit") else ""
-        printed = f", printed {node['printed']}" if node.get("printed") else ""
-        origin = f"{node['origin'] or 'no source'}{printed}"
-        name = f"{node['table']}.{node['column']}"
-        return cut(name), cut(str(node["key"])), cut(f"{plain(node['value'])}{unit}"), cut(origin)
+        corrected = ", corrected" if node.get("corrections") else ""
+        value = f"{plain(node['value'])}{unit}"
+        origin = f"{node['origin'] or 'no source'}{corrected}"
+        return cut(f"{node['table']}.{node['column']}"), cut(str(node["key"])), cut(value), cut(origin)
 
     @property
     def kind(self) -> str:
         """Whether it is printed, computed or defined: the line around it differs."""
-        return str(self.node.get("origin") or "unknown")
+        return "print" if self.printed else str(self.node.get("origin") or "unknown")
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +96,10 @@ def graph(answer: Mapping[str, Any]) -> Graph:
 
     Example:
         >>> node = {"table": "t", "key": "k", "column": "c", "value": 1, "unit": None, "origin": "quoted",
-        ...         "printed": "1", "inputs": []}
-        >>> graph(node).boxes[0].lines
-        ('t.c', 'k', '1', 'quoted, printed 1')
+        ...         "printed": "1.0", "source": "s", "title": "A book", "locator": "page 3", "access": "secondary",
+        ...         "inputs": []}
+        >>> [box.lines for box in graph(node).boxes]
+        [('t.c', 'k', '1', 'quoted'), ('A book', 'page 3', '“1.0”', 'seen: secondary')]
     """
     boxes: dict[str, Box] = {}
     left_out = 0
@@ -105,6 +116,7 @@ def graph(answer: Mapping[str, Any]) -> Graph:
             boxes[name] = Box(node, depth)
         if above is not None and above not in boxes[name].parents:
             boxes[name].parents.append(above)
+    left_out += _add_prints(boxes)
     height = _place(list(boxes.values()))
     width = max(b.x for b in boxes.values()) + WIDTH
     return Graph(tuple(boxes.values()), width, height, left_out)
@@ -117,6 +129,23 @@ def _walk(
     name = f"{node['table']}/{node['key']}/{node['column']}"
     for inner in node["inputs"]:
         yield from _walk(inner, depth + 1, name)
+
+
+def _add_prints(boxes: dict[str, Box]) -> int:
+    """Behind each value that was read, the print it was read from; how many find no room."""
+    left_out = 0
+    for box in list(boxes.values()):
+        if not box.node.get("source"):
+            continue
+        name = "print/" + "/".join(str(box.node.get(n)) for n in ("source", "locator", "printed"))
+        if name not in boxes:
+            if len(boxes) >= 2 * MOST:
+                left_out += 1
+                continue
+            boxes[name] = Box(box.node, box.depth + 1, printed=True)
+        boxes[name].depth = max(boxes[name].depth, box.depth + 1)
+        boxes[name].parents.append(box)
+    return left_out
 
 
 def _place(boxes: list[Box]) -> float:

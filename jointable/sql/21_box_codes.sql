@@ -99,12 +99,41 @@ SELECT r.edition, e.code, e.year, t.top_quarters, t.top_place, t.top_size, s.* E
 FROM rules r JOIN edition e USING (edition) JOIN tops t USING (edition) JOIN sizes s USING (edition);
 COMMENT ON TABLE fill_edition IS 'The figures of the box rules of an edition in one row (derived from fill_rule, box_limit, box and allowance).';
 
+-- The ways to write one part of a key: `1 1/2`, `1.5`, `1½`, `1 ½`; `4`, `4.0`; round is octagonal too.
+CREATE OR REPLACE MACRO box_part_forms(part) AS
+  CASE WHEN part IS NULL THEN [CAST(NULL AS VARCHAR)]
+       WHEN part = 'round' THEN ['round', 'octagonal', 'octagon']
+       WHEN contains(part, '/') THEN
+         [part, CAST(CASE WHEN contains(part, ' ') THEN CAST(string_split(part, ' ')[1] AS INTEGER) ELSE 0 END
+           + CAST(regexp_extract(part, '([0-9]+)/', 1) AS DOUBLE) / CAST(regexp_extract(part, '/([0-9]+)', 1) AS DOUBLE) AS VARCHAR),
+          replace(replace(replace(replace(replace(replace(replace(replace(part, ' 1/2', '½'), ' 1/4', '¼'), ' 3/4', '¾'), ' 1/8', '⅛'),
+            ' 3/8', '⅜'), ' 5/8', '⅝'), ' 7/8', '⅞'), '1/2', '½'),
+          replace(replace(replace(replace(replace(replace(replace(part, '1/2', '½'), '1/4', '¼'), '3/4', '¾'), '1/8', '⅛'),
+            '3/8', '⅜'), '5/8', '⅝'), '7/8', '⅞')]
+       WHEN regexp_full_match(part, '[0-9]+') THEN [part, part || '.0']
+       ELSE [part] END;
+
+-- The trade sizes of raceways and their metric designators (Table 300.1(C), from memory): which numbers are sizes.
+CREATE OR REPLACE TABLE fill_raceway AS
+SELECT * FROM (VALUES ('3/8', 12, 9525), ('1/2', 16, 12700), ('3/4', 21, 19050), ('1', 27, 25400), ('1-1/4', 35, 31750),
+  ('1-1/2', 41, 38100), ('2', 53, 50800), ('2-1/2', 63, 63500), ('3', 78, 76200), ('3-1/2', 91, 88900), ('4', 103, 101600),
+  ('5', 129, 127000), ('6', 155, 152400)) v(trade_size, designator, trade_um);
+COMMENT ON TABLE fill_raceway IS 'Trade sizes of raceways, their metric designators, and the trade size in thousandths of a millimetre.';
+
 CREATE OR REPLACE MACRO fill_bit(n) AS (CAST(1 AS BIGINT) << n);
 CREATE OR REPLACE MACRO fill_pack(n) AS (CAST(1 AS HUGEINT) << n);
 
 -- Rows of `fill_code` in one way to write them; `key` is the reading that every other way comes to.
 CREATE OR REPLACE TABLE fill_word AS
-WITH item AS (
+WITH named AS (
+  SELECT edition, box, place, names, string_split(box_name_key(names[1]), '|') AS parts
+  FROM (
+    SELECT edition, box, kind, face, trade_size_mm, row_number() OVER (PARTITION BY edition ORDER BY box) AS place FROM box
+  ) b, LATERAL (SELECT [b.box, replace(b.box, ' round', ' octagonal'), replace(b.box, ' round', ' octagon')] AS names
+    UNION ALL
+    SELECT [CASE WHEN b.kind IN ('FS', 'FD') THEN b.face || ' ' || b.trade_size_mm ELSE b.trade_size_mm || ' ' || b.kind END]
+    WHERE b.trade_size_mm IS NOT NULL) n
+), item AS (
   -- item as in a schedule; the rule that counts it; how many times; grounding, pigtail and left-out wires apart
   SELECT * FROM (VALUES
     ('conductor', 'conductor', 'own'), ('through', 'through', 'own'), ('loop', 'loop', 'own'),
@@ -126,8 +155,12 @@ WITH item AS (
          c.kind = 'canopy' AND s.rank < c.canopy_rank AS small
   FROM counted c CROSS JOIN conductor_size s LEFT JOIN fill_size f ON f.edition = c.edition AND f.size = s.size
 )
-SELECT edition, item, box_size_key(size) AS key, size, place, n, large, CAST(NULL AS VARCHAR) AS table_box,
-  CAST(NULL AS VARCHAR) AS ground_size,
+SELECT row_number() OVER (ORDER BY edition, item, size, table_box, keys) AS id, * FROM (
+SELECT edition, item,
+  [box_size_key(size)] || CASE WHEN size LIKE '%/0 AWG' THEN [repeat('0', CAST(left(size, 1) AS INTEGER))]
+    WHEN system = 'mm2' THEN [replace(box_size_key(size), 'mm2', 'mm²')] WHEN system = 'kcmil' THEN [replace(box_size_key(size), 'kcmil', 'mcm')] ELSE [] END AS keys,
+  size, place, n, large, CAST(NULL AS VARCHAR) AS table_box,
+  CAST(NULL AS VARCHAR) AS ground_size, CAST(NULL AS BIGINT) AS raceway_um, CAST(NULL AS BOOLEAN) AS metric,
   CASE WHEN kind = 'none' THEN [size, replace(size, ' ', '')]
        WHEN place IS NULL THEN CAST([] AS VARCHAR[])
        ELSE [size, replace(size, ' ', ''), replace(size, ' AWG', ''), '#' || replace(size, ' AWG', '')] END AS spellings,
@@ -151,54 +184,59 @@ SELECT edition, item, box_size_key(size) AS key, size, place, n, large, CAST(NUL
 FROM sized
 UNION ALL
 -- devices, terminal blocks and connectors without a size
-SELECT edition, item, '', NULL, NULL, n, false, NULL, NULL, [''],
+SELECT edition, item, [''], NULL, NULL, n, false, NULL, NULL, NULL, NULL, [''],
   CASE WHEN item = 'connector' THEN 0 ELSE fill_pack(106) + fill_pack(66) * n END,
   CASE item WHEN 'device' THEN fill_bit(33) + fill_bit(34) WHEN 'connector' THEN fill_bit(53)
     ELSE fill_bit(54) + CASE WHEN n > 0 THEN fill_bit(34) ELSE 0 END END
 FROM counted WHERE item IN ('device', 'terminal_block', 'connector')
 UNION ALL
 -- fittings, with and without a size that tells nothing
-SELECT edition, item, key, NULL, NULL, 0, false, NULL, NULL, [key], fill_pack(106),
+SELECT edition, item, [key], NULL, NULL, 0, false, NULL, NULL, NULL, NULL, [key], fill_pack(106),
   bit + CASE WHEN key = '*' THEN fill_bit(40) ELSE 0 END
 FROM fill_edition, (VALUES ('clamp', fill_bit(28)), ('stud', fill_bit(29)), ('hickey', fill_bit(30)), ('barrier', fill_bit(35))) v(item, bit),
   (VALUES (''), ('*')) w(key)
 UNION ALL
-SELECT edition, item, '', NULL, NULL, 0, false, NULL, NULL, [''],
+SELECT edition, item, [''], NULL, NULL, 0, false, NULL, NULL, NULL, NULL, [''],
   CASE WHEN item IN ('box', 'conduit_body') THEN fill_pack(86) ELSE 0 END + fill_pack(106), bits
-FROM fill_edition, (VALUES ('extension', fill_bit(36)), ('raceway', fill_bit(37)), ('box', fill_bit(61)),
+FROM fill_edition, (VALUES ('extension', fill_bit(36)), ('box', fill_bit(61)),
   ('conduit_body', fill_bit(61) + fill_bit(38))) v(item, bits)
 UNION ALL
+SELECT edition, 'raceway', box_part_forms(replace(size, '-', ' ')), NULL, NULL, 0, false, NULL, NULL, um, metric, [size], fill_pack(106), fill_bit(37)
+FROM fill_edition, (SELECT trade_size AS size, trade_um AS um, false AS metric FROM fill_raceway
+  UNION ALL SELECT CAST(designator AS VARCHAR), designator * 1000, true FROM fill_raceway) r
+UNION ALL
 -- boxes and extensions of a table size, by inches and by the metric trade size
-SELECT edition, item, box_name_key(names[1]), NULL, NULL, 0, false, box, NULL, names,
+SELECT edition, item, keys, NULL, NULL, 0, false, box, NULL, NULL, NULL, names,
   CASE WHEN item = 'box' THEN fill_pack(86) ELSE 0 END + fill_pack(106),
   CASE WHEN item = 'box' THEN fill_bit(61) + (CAST(place AS BIGINT) << 55) ELSE fill_bit(36) END
 FROM (
-  SELECT edition, box, row_number() OVER (PARTITION BY edition ORDER BY box) AS place,
-         [box, replace(box, ' round', ' octagonal'), replace(box, ' round', ' octagon')] AS names
-  FROM box
-  UNION ALL
-  SELECT edition, box, row_number() OVER (PARTITION BY edition ORDER BY box),
-         [CASE WHEN kind IN ('FS', 'FD') THEN face || ' ' || trade_size_mm ELSE trade_size_mm || ' ' || kind END]
-  FROM box WHERE trade_size_mm IS NOT NULL
+  SELECT edition, box, any_value(place) AS place, any_value(names) AS names, list(DISTINCT array_to_string(list_sort([a, b, c, d]), '|')) AS keys
+  FROM (SELECT p.*, unnest(box_part_forms(parts[1])) AS a FROM named p) p1,
+    LATERAL (SELECT unnest(box_part_forms(p1.parts[2])) AS b), LATERAL (SELECT unnest(box_part_forms(p1.parts[3])) AS c),
+    LATERAL (SELECT unnest(box_part_forms(p1.parts[4])) AS d)
+  GROUP BY edition, box, p1.parts
 ), (VALUES ('box'), ('extension')) v(item)
 UNION ALL
 -- cables: their conductors, and one bare grounding conductor, the same size to 10 AWG and 10 AWG for 8 and 6
-SELECT c.edition, 'cable', box_size_key(c.size) || '/' || m.range, c.size, c.place, c.n * m.range, false, NULL, g.size,
+SELECT c.edition, 'cable', [box_size_key(c.size) || '/' || m.range], c.size, c.place, c.n * m.range, false, NULL, g.size, NULL, NULL,
   [box_size_key(c.size) || '/' || m.range],
   fill_pack(106) * m.range + fill_pack(0) * c.n * m.range * c.quarters + fill_pack(25),
   fill_bit(c.place) | fill_bit(7 + c.place) | fill_bit(g.place) | fill_bit(14 + g.place) | fill_bit(31)
 FROM sized c JOIN fill_size f ON f.edition = c.edition AND f.size = c.size
 JOIN fill_size g ON g.edition = c.edition AND g.size = CASE WHEN c.size IN ('8 AWG', '6 AWG') THEN '10 AWG' ELSE c.size END,
   range(1, 10) m
-WHERE c.item = 'conductor';
+WHERE c.item = 'conductor'
+);
+COMMENT ON TABLE fill_word IS 'What one row of a schedule adds to its box, by edition, item and size as read (derived).';
 
-COMMENT ON TABLE fill_word IS 'What one row of a schedule adds to its box, by edition, item and the key its size comes to (derived).';
-ALTER TABLE fill_word ADD COLUMN code VARCHAR;
-UPDATE fill_word SET code = item || '|' || key;
+-- Every key that a size can come to.
+CREATE OR REPLACE TABLE fill_key AS
+SELECT edition, item || '|' || key AS code, id, packed, bits
+FROM (SELECT edition, item, id, packed, bits, unnest(list_distinct(keys)) AS key FROM fill_word) ORDER BY ALL;
+COMMENT ON TABLE fill_key IS 'The keys that sizes and names come to, each with its row of fill_word (derived).';
 
--- The ways to write a size that are met most, so that one join finds them; the rest is read by `code`.
+-- The ways to write a size that are met most, so that one join finds most rows.
 CREATE OR REPLACE TABLE fill_code AS
-SELECT edition, item, size, max(packed) AS packed, max(bits) AS bits, max(code) AS code
-FROM (SELECT edition, item, unnest(list_distinct(spellings)) AS size, packed, bits, code FROM fill_word)
-GROUP BY ALL ORDER BY ALL;
-COMMENT ON TABLE fill_code IS 'The same by the usual ways to write a size (derived from fill_word).';
+SELECT edition, item, size, id, packed, bits
+FROM (SELECT edition, item, id, packed, bits, unnest(list_distinct(spellings)) AS size FROM fill_word) ORDER BY ALL;
+COMMENT ON TABLE fill_code IS 'The usual ways to write a size, each with its row of fill_word (derived).';

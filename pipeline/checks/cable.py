@@ -93,8 +93,8 @@ def bs_6004_make_up(c: Context) -> Iterator[Comparison]:
     areas = {row["mm2"] for row in c.rows(SIZES)}
     by_code: dict[str, dict[str, RawRow]] = {"6242Y": {}, "6243Y": {}}
     for row in c.rows(BS):
-        by_code[row["code"]][row["mm2"]] = row
-        cores = {"6242Y": "2", "6243Y": "3"}[row["code"]]
+        by_code.setdefault(row["code"], {})[row["mm2"]] = row
+        cores = {"6242Y": "2", "6243Y": "3"}.get(row["code"], "no")
         yield Comparison(((row, "cores"), (row, "code")), row["cores"] == cores, 0.0, f"{cores} cores")
         bare, core = Decimal(row["protective_mm2"]), Decimal(row["mm2"])
         usual = (

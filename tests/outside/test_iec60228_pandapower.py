@@ -18,7 +18,11 @@ def cables() -> dict[str, tuple[str, float, float]]:
     """Cable type -> column, area in mm2 and resistance in ohm/km at 20 °C; overhead lines are left out."""
     types = pandapower.std_types.available_std_types(pandapower.create_empty_network(), "line")
     return {
-        str(name): ("r20_al_ohm_km" if name.startswith("NA") else "r20_cu_plain_ohm_km", row["q_mm2"], row["r_ohm_per_km"])
+        str(name): (
+            "r20_al_ohm_km" if name.startswith("NA") else "r20_cu_plain_ohm_km",
+            row["q_mm2"],
+            row["r_ohm_per_km"],
+        )
         for name, row in types.iterrows()
         if row["type"] == "cs"
     }

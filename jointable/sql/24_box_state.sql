@@ -7,12 +7,9 @@
 -- Volumes here are whole numbers: `e4` ten-thousandths of a cubic inch, `e12` millionths of millionths of a
 -- cubic centimetre (1 in3 = 16.387064 cm3), `um` thousandths of a millimetre. So every comparison is exact.
 
-CREATE OR REPLACE MACRO box_um(x) AS CAST(box_decimal(x) * 1000 AS BIGINT);
-
 -- A marked volume in e12: in cubic inches, or, where only they are given, in cubic centimetres.
-CREATE OR REPLACE MACRO box_mark_e12(volume_in3, volume_cm3) AS
-  CASE WHEN NOT box_blank(volume_in3) THEN CAST(box_decimal(volume_in3) * 1000000 AS BIGINT) * 16387064
-       ELSE CAST(box_decimal(volume_cm3) * 1000000 AS BIGINT) * 1000000 END;
+CREATE OR REPLACE MACRO box_mark_e12(in3, cm3) AS
+  CASE WHEN in3 IS NOT NULL THEN CAST(in3 * 1000000 AS BIGINT) * 16387064 ELSE CAST(cm3 * 1000000 AS BIGINT) * 1000000 END;
 
 -- 314.24: the depth that devices supplied by a size need: that of the size, or projection and clearance.
 CREATE OR REPLACE MACRO box_depth_need(depth_um, projection_um, clearance_um, place, projects_um) AS
@@ -20,34 +17,28 @@ CREATE OR REPLACE MACRO box_depth_need(depth_um, projection_um, clearance_um, pl
 
 CREATE OR REPLACE MACRO box_extras(items, edition) AS TABLE
 SELECT r.box, r.space,
-  sum(CASE WHEN r.is_box AND r.marked THEN box_mark_e12(r.volume_in3, r.volume_cm3) END)::BIGINT AS own_e12,
-  bool_or(r.is_box AND r.marked AND box_blank(r.volume_in3)) AS own_in_cm3,
-  sum(CASE WHEN r.is_box THEN box_um(r.width_mm) * box_um(r.height_mm) * CAST(box_um(r.depth_mm) AS HUGEINT) * 1000 END) AS inside_e12,
-  sum(CASE WHEN (r.bits & fill_bit(36)) <> 0 THEN r.pieces * CASE
-    WHEN r.marked THEN box_mark_e12(r.volume_in3, r.volume_cm3)
-    WHEN r.place IS NULL THEN 0
-    ELSE r.table_e4 * 1638706400 END END)::HUGEINT AS added_e12,
-  bool_or((r.bits & fill_bit(36)) <> 0 AND NOT r.marked AND r.place IS NULL) AS adds_nothing,
-  sum(CASE WHEN (r.bits & fill_bit(35)) <> 0 AND r.barrier_e6 IS NOT NULL THEN r.pieces * CASE
-    WHEN r.marked THEN box_mark_e12(r.volume_in3, r.volume_cm3) ELSE r.barrier_e6 * 16387064 END END)::HUGEINT AS barrier_e12,
-  sum(CASE WHEN r.is_box THEN box_um(r.depth_mm)
-           WHEN (r.bits & fill_bit(36)) <> 0 THEN box_um(r.depth_mm) * r.pieces END)::BIGINT AS depth_um,
-  bool_or(r.is_box AND NOT box_blank(r.depth_mm)) AS has_depth,
-  max(CASE WHEN (r.bits & fill_bit(33)) <> 0 AND (r.bits & fill_bit(34)) = 0
-    THEN box_depth_need(r.depths_um, r.projections_um, r.clearances_um, r.top_place[(r.bits & 127) + 1], coalesce(box_um(r.depth_mm), 0)) END) AS sized_um,
-  max(CASE WHEN (r.bits & fill_bit(33)) <> 0 AND (r.bits & fill_bit(34)) <> 0 THEN coalesce(box_um(r.depth_mm), 0) END) AS unsized_um,
-  max(CASE WHEN r.is_box THEN box_whole(r.boxes) END) AS boxes
+  CAST(sum(r.mark_e12) FILTER (r.is_box) AS BIGINT) AS own_e12,
+  bool_or(r.in3 IS NULL) FILTER (r.is_box AND r.marked) AS own_in_cm3,
+  sum(r.width_um * r.height_um * CAST(r.deep_um AS HUGEINT)) FILTER (r.is_box) AS inside_e12,
+  sum(r.pieces * coalesce(r.mark_e12, r.table_e4 * 1638706400, 0)) FILTER (r.is_extension) AS added_e12,
+  bool_or(r.mark_e12 IS NULL AND r.table_e4 IS NULL) FILTER (r.is_extension) AS adds_nothing,
+  sum(r.pieces * coalesce(r.mark_e12, r.barrier_e6 * 16387064, 0)) FILTER (r.is_barrier AND r.barrier_e6 IS NOT NULL) AS barrier_e12,
+  CAST(sum(r.deep_um * CASE WHEN r.is_extension THEN r.pieces ELSE 1 END) FILTER (r.is_box OR r.is_extension) AS BIGINT) AS depth_um,
+  bool_or(r.deep_um IS NOT NULL) FILTER (r.is_box) AS has_depth,
+  max(box_depth_need(r.depths_um, r.projections_um, r.clearances_um, r.top_place[(r.bits & 127) + 1], coalesce(r.deep_um, 0)))
+    FILTER ((r.bits & fill_bit(33)) <> 0 AND (r.bits & fill_bit(34)) = 0) AS sized_um,
+  max(coalesce(r.deep_um, 0)) FILTER ((r.bits & fill_bit(33)) <> 0 AND (r.bits & fill_bit(34)) <> 0) AS unsized_um,
+  max(box_whole(r.boxes)) FILTER (r.is_box) AS boxes
 FROM (
-  SELECT b.*, (b.bits & fill_bit(61)) <> 0 AS is_box, e.depth_um AS depths_um, e.projection_um AS projections_um,
-    e.clearance_um AS clearances_um, e.top_place, e.box_e4[list_position(e.boxes, w.table_box)] AS table_e4,
-    list_position(e.boxes, w.table_box) AS place,
-    CASE WHEN box_material_word(b.material) IN ('metal', 'metallic') THEN e.barrier_metal_e6 ELSE e.barrier_nonmetallic_e6 END AS barrier_e6
-  FROM box_rows(items, edition) b
-  CROSS JOIN (FROM fill_edition f WHERE f.edition = edition) e
-  LEFT JOIN (SELECT f.code, f.table_box FROM fill_word f WHERE f.edition = edition AND f.table_box IS NOT NULL) w ON w.code = b.code
+  SELECT b.box, b.space, b.bits, b.pieces, b.in3, b.marked, b.boxes, box_um(b.width) AS width_um, box_um(b.height) AS height_um,
+    box_um(b.depth) AS deep_um, (b.bits & fill_bit(61)) <> 0 AS is_box, (b.bits & fill_bit(36)) <> 0 AS is_extension,
+    (b.bits & fill_bit(35)) <> 0 AS is_barrier, box_mark_e12(b.in3, b.cm3) AS mark_e12,
+    e.depth_um AS depths_um, e.projection_um AS projections_um, e.clearance_um AS clearances_um, e.top_place,
+    e.box_e4[list_position(e.boxes, w.table_box)] AS table_e4,
+    CASE WHEN box_item_key(b.material) IN ('metal', 'metallic') THEN e.barrier_metal_e6 ELSE e.barrier_nonmetallic_e6 END AS barrier_e6
+  FROM box_rows(items, edition) b CROSS JOIN (FROM fill_edition f WHERE f.edition = edition) e LEFT JOIN fill_word w ON w.id = b.id
   WHERE NOT b.bad AND b.pieces > 0 AND (
-    b.volume_in3 IS NOT NULL OR b.volume_cm3 IS NOT NULL OR b.depth_mm IS NOT NULL OR b.boxes IS NOT NULL
-    OR b.width_mm IS NOT NULL
+    b.volume_in3 IS NOT NULL OR b.volume_cm3 IS NOT NULL OR b.depth_mm IS NOT NULL OR b.boxes IS NOT NULL OR b.width_mm IS NOT NULL
     OR (typeof(b.depth_mm) <> '"NULL"' AND CAST(b.item AS VARCHAR) ILIKE '%device%')
     OR CAST(b.item AS VARCHAR) ILIKE '%barrier%' OR CAST(b.item AS VARCHAR) ILIKE '%extension%')
 ) r
@@ -57,10 +48,10 @@ CREATE OR REPLACE MACRO box_state_nec(items, edition) AS TABLE
 WITH summed AS (
   SELECT r.box, r.space,
     sum(CASE WHEN r.bad OR r.box IS NULL THEN 0
-             ELSE r.packed * CASE WHEN r.gangs IS NOT NULL AND (r.bits & fill_bit(33)) <> 0 THEN r.pieces * box_whole(r.gangs)
+             ELSE r.packed * CASE WHEN r.gangs IS NOT NULL AND (r.bits & fill_bit(33)) <> 0 THEN r.pieces * r.gang_count
                                   WHEN r.pieces > 0 AND (r.bits & fill_bit(61)) <> 0 THEN r.pieces + 16384
                                   ELSE r.pieces END END) AS s,
-    bit_or(CASE WHEN r.bad OR box_blank(r.box) THEN fill_bit(52) WHEN r.pieces = 0 THEN 0 ELSE r.bits END) AS bits
+    bit_or(CASE WHEN r.bad OR NOT box_given(r.box) THEN fill_bit(52) WHEN r.pieces = 0 THEN 0 ELSE r.bits END) AS bits
   FROM box_rows(items, edition) r GROUP BY r.box, r.space
 ), fields AS (
   SELECT h.box, h.space, h.bits,
@@ -101,17 +92,19 @@ WITH summed AS (
          WHEN (q.bits & fill_bit(37)) <> 0 OR x.inside_e12 > q.large_box_in3 * 16387064000000 THEN CAST(least(x.inside_e12, 8193532000000000000) AS BIGINT)
     END AS alone_e12,
     x.own_e12 IS NULL AND q.place = 0 AND x.inside_e12 IS NOT NULL AS from_inside,
-    p.fails AS pull_fails, p.open AS pull_open, p.mixed AS pull_mixed,
+    p.fails AS pull_fails, p.open AS pull_open, p.largest AS pull_largest,
     o.first_row, n.note, z.box IS NOT NULL AND q.space IS NULL AS mixed
   FROM required q
   LEFT JOIN box_extras(items, edition) x ON x.box = q.box AND x.space IS NOT DISTINCT FROM q.space
-  LEFT JOIN (SELECT r.box, r.space, min(TRY_CAST(r.file_row AS BIGINT)) AS first_row FROM box_rows(items, edition) r
-             WHERE r.file_row IS NOT NULL GROUP BY r.box, r.space) o ON o.box = q.box AND o.space IS NOT DISTINCT FROM q.space
-  LEFT JOIN (SELECT r.box, r.space, string_agg(CAST(r.note AS VARCHAR), '; ' ORDER BY TRY_CAST(r.file_row AS BIGINT)) AS note
-             FROM box_rows(items, edition) r WHERE NOT box_blank(r.note) AND r.note IS NOT NULL GROUP BY r.box, r.space) n
+  LEFT JOIN (SELECT r.box, CASE WHEN box_given(r.space) THEN r.space END AS space, min(r.file_row) AS first_row FROM box_input(items) r
+             WHERE r.file_row IS NOT NULL GROUP BY ALL) o ON o.box = q.box AND o.space IS NOT DISTINCT FROM q.space
+  LEFT JOIN (SELECT r.box, CASE WHEN box_given(r.space) THEN r.space END AS space, string_agg(r.note, '; ' ORDER BY r.file_row) AS note
+             FROM box_input(items) r WHERE r.note IS NOT NULL AND r.note <> '' GROUP BY ALL) n
     ON n.box = q.box AND n.space IS NOT DISTINCT FROM q.space
-  LEFT JOIN (SELECT DISTINCT r.box FROM box_rows(items, edition) r WHERE r.space IS NOT NULL) z ON z.box = q.box
-  LEFT JOIN box_pull_verdict(items, edition) p ON p.box = q.box AND p.space IS NOT DISTINCT FROM q.space
+  LEFT JOIN (SELECT DISTINCT r.box FROM box_input(items) r WHERE r.space IS NOT NULL AND box_given(r.space)) z ON z.box = q.box
+  LEFT JOIN (SELECT l.box, l.space, bool_or(l.given_um < l.needed_um) AS fails, bool_or(l.given_um IS NULL OR l.needed_um IS NULL) AS open,
+               any_value(l.largest) AS largest
+             FROM box_pull_lines(items, edition) l GROUP BY l.box, l.space) p ON p.box = q.box AND p.space IS NOT DISTINCT FROM q.space
 ), judged AS (
   SELECT j.*,
     j.alone_e12 + coalesce(j.added_e12, 0) - CASE WHEN j.space IS NULL THEN coalesce(j.barrier_e12, 0) ELSE 0 END AS available_e12,
@@ -128,8 +121,7 @@ WITH summed AS (
     + CASE WHEN (j.bits & fill_bit(39)) <> 0 AND (j.bits & fill_bit(37)) <> 0 AND j.at_largest > 0 THEN 32 ELSE 0 END
     + CASE WHEN j.box_rows = 1 AND j.own_e12 IS NULL AND j.place > 0 AND j.gangs > 1 AND j.box_basis[j.place + 1] <> 'gang' THEN 64 ELSE 0 END
     + CASE WHEN j.box_rows = 1 AND j.alone_e12 IS NULL AND (j.bits & fill_bit(37)) = 0 THEN 128 ELSE 0 END
-    + CASE WHEN j.mixed THEN 256 ELSE 0 END
-    + CASE WHEN coalesce(j.pull_mixed, false) THEN 512 ELSE 0 END AS problems
+    + CASE WHEN j.mixed THEN 256 ELSE 0 END AS problems
   FROM joined j
 )
 SELECT *,
