@@ -67,8 +67,8 @@ def enclosing_circle(diameters: Sequence[float]) -> Bundle:
     radii = [diameters[i] / 2 / widest for i in order]
     radius, places = _smallest(radii)
     positions: list[Spot] = [(0.0, 0.0)] * len(order)
-    for i, x, y in zip(order, *places, strict=True):
-        positions[i] = (x * widest, y * widest)
+    for i, z in zip(order, places, strict=True):
+        positions[i] = (z.real * widest, z.imag * widest)
     return Bundle(2 * radius * widest, tuple(positions), tuple(float(d) for d in diameters))
 
 
@@ -137,83 +137,74 @@ def _check(diameters: Sequence[float]) -> None:
 
 def _smallest(radii: list[float]) -> tuple[float, Places]:
     if len(radii) == 1:
-        return radii[0], ([0.0], [0.0])
+        return radii[0], [0j]
     if len(radii) == 2:
-        return radii[0] + radii[1], ([-radii[1], radii[0]], [0.0, 0.0])
+        return radii[0] + radii[1], [complex(-radii[1]), complex(radii[0])]
     if len(radii) == 3:
         return _three(radii)
     radius, places = search(radii, *_effort(len(radii)))
-    settled, radius_settled = enlarge(_inward(places, radii, radius), radii)
-    return (radius_settled, settled) if radius_settled <= radius * (1 + 1e-9) else (radius, places)
+    settled, reach = enlarge(_inward(places, radii, radius), radii)
+    return (reach, settled) if reach <= radius * (1 + 1e-9) else (radius, places)
 
 
 def _effort(count: int) -> tuple[int, int]:
     """Starts, and fruitless moves a start: enough for the accuracy, few enough for the wait."""
     if count <= 6:
-        return 4, 20
-    return (6, 80) if count <= 12 else (2, 40)
+        return 8, 30
+    return (32, 60) if count <= 12 else (4, 40)
 
 
 def _three(radii: list[float]) -> tuple[float, Places]:
     a, b, c = radii
     radius = three_circles(a, b, c)
-    # With the first at (-(radius - a), 0) each other is a triangle away.
-    base = radius - a
-    bx, by = _corner(-base, 0.0, a + b, 0.0, 0.0, radius - b)[0]
+    first = complex(a - radius)
     if radius <= a + b:
-        bx, by = radius - b, 0.0
-        cx, cy = min(_corner(-base, 0.0, a + c, bx, by, b + c), key=lambda p: p[1])
+        second = complex(radius - b)
+        third = _corner(first, a + c, second, b + c)[0]
     else:
-        spots = _corner(-base, 0.0, a + c, 0.0, 0.0, radius - c)
-        cx, cy = max(spots, key=lambda p: math.hypot(p[0] - bx, p[1] - by))
-    return radius, ([-base, bx, cx], [0.0, by, cy])
+        second = _corner(first, a + b, 0j, radius - b)[0]
+        third = max(_corner(first, a + c, 0j, radius - c), key=lambda z: abs(z - second))
+    return radius, [first, second, third]
 
 
-def _corner(x1: float, y1: float, r1: float, x2: float, y2: float, r2: float) -> list[Spot]:
+def _corner(one: complex, reach: float, other: complex, other_reach: float) -> list[complex]:
     """The points at two distances from two points: two, or none."""
-    dx, dy = x2 - x1, y2 - y1
-    apart = math.hypot(dx, dy)
-    if apart < 1e-12 or apart > (r1 + r2) * (1 + 1e-12) or apart < abs(r1 - r2) * (1 - 1e-12):
+    between = other - one
+    apart = abs(between)
+    slack = 1e-12 * apart
+    if apart < 1e-12 or not abs(reach - other_reach) - slack <= apart <= reach + other_reach + slack:
         return []
-    along = (apart * apart + r1 * r1 - r2 * r2) / (2 * apart)
-    aside = math.sqrt(max(0.0, r1 * r1 - along * along))
-    ux, uy = dx / apart, dy / apart
-    x, y = x1 + along * ux, y1 + along * uy
-    return [(x - aside * uy, y + aside * ux), (x + aside * uy, y - aside * ux)]
+    along = (apart * apart + reach * reach - other_reach * other_reach) / (2 * apart)
+    aside = math.sqrt(max(0.0, reach * reach - along * along))
+    way = between / apart
+    return [one + way * complex(along, aside), one + way * complex(along, -aside)]
 
 
 def _inward(places: Places, radii: list[float], radius: float) -> Places:
     """Loose circles moved as near to the middle as they go, from wide to thin."""
-    x, y = places[0][:], places[1][:]
+    out = places[:]
     for _ in range(2):
         for i in range(len(radii)):
-            now = math.hypot(x[i], y[i])
-            spots = [s for s in _held(i, x, y, radii, radius) if math.hypot(*s) < now - 1e-6]
+            spots = [z for z in _held(i, out, radii, radius) if abs(z) < abs(out[i]) - 1e-6]
             if spots:
-                x[i], y[i] = min(spots, key=lambda s: (round(math.hypot(*s), 9), s))
-    return x, y
+                out[i] = min(spots, key=lambda z: (round(abs(z), 9), z.real, z.imag))
+    return out
 
 
-def _held(i: int, x: list[float], y: list[float], radii: list[float], radius: float) -> list[Spot]:
-    """The free places of one circle at which two others, or one and the wall, hold it."""
-    others = [j for j in range(len(radii)) if j != i]
-    spots: list[Spot] = [(0.0, 0.0)]
-    for at, j in enumerate(others):
-        reach = radii[i] + radii[j]
-        spots += _corner(x[j], y[j], reach, 0.0, 0.0, radius - radii[i])
-        for k in others[at + 1 :]:
-            spots += _corner(x[j], y[j], reach, x[k], y[k], radii[i] + radii[k])
-    return [s for s in spots if _is_free(s, i, x, y, radii, radius)]
-
-
-def _is_free(s: Spot, i: int, x: list[float], y: list[float], radii: list[float], radius: float) -> bool:
-    if math.hypot(*s) + radii[i] > radius * (1 + 1e-10):
-        return False
-    return all(
-        math.hypot(s[0] - x[j], s[1] - y[j]) >= (radii[i] + radii[j]) * (1 - 1e-10)
-        for j in range(len(radii))
-        if j != i
-    )
+def _held(i: int, places: Places, radii: list[float], radius: float) -> list[complex]:
+    """The free places of one circle: the middle, and where two others, or one and the wall, hold it."""
+    others = [(z, radii[i] + r) for j, (z, r) in enumerate(zip(places, radii, strict=True)) if j != i]
+    inside = radius - radii[i]
+    spots = [0j]
+    for at, (z, reach) in enumerate(others):
+        spots += _corner(z, reach, 0j, inside)
+        for other, other_reach in others[at + 1 :]:
+            spots += _corner(z, reach, other, other_reach)
+    return [
+        s
+        for s in spots
+        if abs(s) <= inside * (1 + 1e-10) and all(abs(s - z) >= reach * (1 - 1e-10) for z, reach in others)
+    ]
 
 
 def _under_tangent(bundle: Bundle, index: int) -> bool:

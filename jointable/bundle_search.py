@@ -10,27 +10,36 @@ All functions work on radii sorted from wide to thin, the widest being 1.
 
 from __future__ import annotations
 
+import cmath
 import math
 import random
 from dataclasses import dataclass, field
 
 __all__ = ["Places", "enlarge", "search"]
 
-#: x and y of every centre.
-Places = tuple[list[float], list[float]]
+#: Every centre, as x + y i.
+Places = list[complex]
 
-#: (i, j, sum of radii, its square, share that i moves, share that j moves): the thin one moves more.
-_Pair = tuple[int, int, float, float, float, float]
+#: (i, j, sum of radii, share that i moves, share that j moves): the thin one moves more.
+_Pair = tuple[int, int, float, float, float]
 
 #: A sum of squared overlaps that counts as none while the radius is still being searched.
 _FREE = 1e-6
-#: Sweeps of pushing before an arrangement is given up, and how often progress is looked at.
-_SWEEPS = 240
-_LOOK = 24
+#: Rounds of pushing before an arrangement is given up, and sweeps a round.
+_ROUNDS = 30
+_SWEEPS = 8
+#: Circles further apart than this are not looked at until the next round.
+_FAR = 0.4
+#: A round that leaves more than this share of the overlap is the last.
+_STALLED = 0.72
 #: How much smaller the next radius tried is; what is missed is below this.
 _SHRINK = 0.997
 #: This close to the sum of the two widest radii nothing is left to gain.
 _AT_BOUND = 1.0005
+#: Places tried when a circle is dropped; the freest is taken.
+_DROPS = 12
+#: Moves at once that set every other start off from the best arrangement so far.
+_KICKS = 4
 
 
 @dataclass(slots=True)
@@ -40,18 +49,20 @@ class _Search:
     radii: list[float]
     random: random.Random
     pairs: list[_Pair] = field(default_factory=list)
+    widths: list[list[int]] = field(default_factory=list)
     bound: float = 0.0
     radius: float = math.inf
-    places: Places = ([], [])
+    places: Places = field(default_factory=list)
 
     def __post_init__(self) -> None:
         r = self.radii
         self.bound = r[0] + r[1]
         self.pairs = [
-            (i, j, r[i] + r[j], (r[i] + r[j]) ** 2, r[j] / (r[i] + r[j]), r[i] / (r[i] + r[j]))
+            (i, j, r[i] + r[j], r[j] / (r[i] + r[j]), r[i] / (r[i] + r[j]))
             for i in range(len(r))
             for j in range(i + 1, len(r))
         ]
+        self.widths = [[i for i, other in enumerate(r) if other == width] for width in sorted(set(r))]
 
     @property
     def target(self) -> float:
@@ -63,16 +74,14 @@ class _Search:
         """Whether the two widest alone already ask for this radius."""
         return self.radius <= self.bound * _AT_BOUND
 
-    def dropped(self, index: int, radius: float) -> tuple[float, float]:
+    def anywhere(self, index: int, radius: float) -> complex:
         """A random place inside the circle."""
-        angle = 2 * math.pi * self.random.random()
         out = max(0.0, radius - self.radii[index]) * math.sqrt(self.random.random())
-        return out * math.cos(angle), out * math.sin(angle)
+        return cmath.rect(out, 2 * math.pi * self.random.random())
 
     def scattered(self, radius: float) -> Places:
         """Every circle at a random place."""
-        spots = [self.dropped(i, radius) for i in range(len(self.radii))]
-        return [x for x, _ in spots], [y for _, y in spots]
+        return [self.anywhere(i, radius) for i in range(len(self.radii))]
 
     def keep(self, places: Places) -> None:
         """Take an arrangement if it is the smallest yet."""
@@ -80,31 +89,55 @@ class _Search:
         if radius < self.radius:
             self.radius, self.places = radius, free
 
-    def push(self, places: Places, radius: float, sweeps: int = _SWEEPS, free: float = _FREE) -> float:
+    def push(self, places: Places, radius: float, rounds: int = _ROUNDS, free: float = _FREE) -> float:
         """Push circles apart and inward, in place; returns the squared overlap that is left."""
-        x, y = places
-        limits = [(i, radius - r, (radius - r) ** 2) for i, r in enumerate(self.radii)]
-        earlier = overlap = math.inf
-        for sweep in range(1, sweeps + 1):
-            overlap = _push_apart(x, y, self.pairs) + _push_inward(x, y, limits)
-            if overlap < free:
-                return overlap
-            if sweep % _LOOK == 0:
-                if overlap > 0.6 * earlier:
+        limits = [(i, radius - r) for i, r in enumerate(self.radii)]
+        overlap = earlier = math.inf
+        near = self.pairs
+        for _ in range(rounds):
+            for _ in range(_SWEEPS):
+                overlap = _push_apart(places, near) + _push_inward(places, limits)
+                # Pairs that were far apart are looked at before it counts as free.
+                if overlap < free and _push_apart(places, self.pairs) + _push_inward(places, limits) < free:
                     return overlap
-                earlier = overlap
+            if overlap > _STALLED * earlier:
+                return overlap
+            earlier = overlap
+            near = [p for p in self.pairs if abs(places[p[0]] - places[p[1]]) < p[2] + _FAR]
         return overlap
 
     def moved(self, places: Places, radius: float) -> Places:
-        """The arrangement with two circles swapped, or one dropped elsewhere."""
-        x, y = places[0][:], places[1][:]
-        draw, count = self.random.random, len(self.radii)
-        i, j = int(draw() * count), int(draw() * count)
-        if draw() < 0.5 and abs(self.radii[i] - self.radii[j]) > 1e-9:
-            x[i], x[j], y[i], y[j] = x[j], x[i], y[j], y[i]
+        """The arrangement with two circles of neighbouring widths swapped, or one dropped elsewhere."""
+        out = places[:]
+        if len(self.widths) > 1 and self.random.random() < 0.6:
+            i, j = self.unlike()
+            out[i], out[j] = out[j], out[i]
         else:
-            x[i], y[i] = self.dropped(i, radius)
-        return x, y
+            i = self.drawn(len(out))
+            out[i] = self.freest(out, i, radius)
+        return out
+
+    def drawn(self, count: int) -> int:
+        """A random index."""
+        return int(self.random.random() * count)
+
+    def unlike(self) -> tuple[int, int]:
+        """Two circles of different widths, mostly of neighbouring ones."""
+        first = self.drawn(len(self.widths) - 1)
+        second = first + 1
+        if self.random.random() < 0.3:
+            second += self.drawn(len(self.widths) - second)
+        return (
+            self.widths[first][self.drawn(len(self.widths[first]))],
+            self.widths[second][self.drawn(len(self.widths[second]))],
+        )
+
+    def freest(self, places: Places, index: int, radius: float) -> complex:
+        """Of some random places of one circle that where it overlaps the others least."""
+        mine = self.radii[index]
+        others = [(z, mine + r) for i, (z, r) in enumerate(zip(places, self.radii, strict=True)) if i != index]
+        spots = [self.anywhere(index, radius) for _ in range(_DROPS)]
+        return min(spots, key=lambda s: sum(max(0.0, reach - abs(s - z)) ** 2 for z, reach in others))
 
     def run(self, starts: int, moves: int) -> None:
         """Look for ever smaller radii from several starts, so many fruitless moves each."""
@@ -115,8 +148,14 @@ class _Search:
         for start in range(starts):
             if self.done:
                 return
-            places = self.scattered(self.target) if start else (self.places[0][:], self.places[1][:])
-            self.descend(places, moves)
+            self.descend(self.kicked() if start % 2 else self.scattered(self.target), moves)
+
+    def kicked(self) -> Places:
+        """The best arrangement so far after several moves at once."""
+        places = self.places
+        for _ in range(_KICKS):
+            places = self.moved(places, self.target)
+        return places
 
     def descend(self, places: Places, moves: int) -> None:
         """Improve one arrangement until so many moves in a row gave no smaller radius."""
@@ -139,8 +178,8 @@ class _Search:
         """Tighten what was found, and take the exact bound where it is reached."""
         self.keep(_tightened(self.places, self.radii, self.pairs))
         if self.radius < self.bound * 1.01:
-            places = (self.places[0][:], self.places[1][:])
-            if self.push(places, self.bound, 4000, 1e-24) < 1e-24:
+            places = self.places[:]
+            if self.push(places, self.bound, 300, 1e-24) < 1e-24:
                 self.keep(places)
 
 
@@ -163,44 +202,36 @@ def search(radii: list[float], starts: int, moves: int) -> tuple[float, Places]:
 
 def enlarge(places: Places, radii: list[float]) -> tuple[Places, float]:
     """Spread an arrangement just so far that nothing overlaps; returns it with its radius."""
-    x, y = places
     scale = 1.0
-    for i, r in enumerate(radii):
+    for i, (z, r) in enumerate(zip(places, radii, strict=True)):
         for j in range(i):
-            reach = math.hypot(x[i] - x[j], y[i] - y[j])
-            scale = max(scale, (r + radii[j]) / max(reach, 1e-9))
-    spread = [v * scale for v in x], [v * scale for v in y]
-    return spread, max(math.hypot(a, b) + r for a, b, r in zip(*spread, radii, strict=True))
+            scale = max(scale, (r + radii[j]) / max(abs(z - places[j]), 1e-9))
+    spread = [z * scale for z in places]
+    return spread, max(abs(z) + r for z, r in zip(spread, radii, strict=True))
 
 
-def _push_apart(x: list[float], y: list[float], pairs: list[_Pair]) -> float:
-    total, root = 0.0, math.sqrt
-    for i, j, reach, squared, share_i, share_j in pairs:
-        dx = x[i] - x[j]
-        dy = y[i] - y[j]
-        apart = dx * dx + dy * dy
-        if apart < squared:
-            distance = root(apart) + 1e-12
+def _push_apart(places: Places, pairs: list[_Pair]) -> float:
+    total = 0.0
+    for i, j, reach, share_i, share_j in pairs:
+        between = places[i] - places[j]
+        distance = abs(between)
+        if distance < reach:
             overlap = reach - distance
             total += overlap * overlap
             # A little more than the overlap: it settles in fewer sweeps.
-            step = 1.1 * overlap / distance
-            x[i] += dx * step * share_i
-            y[i] += dy * step * share_i
-            x[j] -= dx * step * share_j
-            y[j] -= dy * step * share_j
+            between *= 1.1 * overlap / (distance + 1e-12)
+            places[i] += between * share_i
+            places[j] -= between * share_j
     return total
 
 
-def _push_inward(x: list[float], y: list[float], limits: list[tuple[int, float, float]]) -> float:
+def _push_inward(places: Places, limits: list[tuple[int, float]]) -> float:
     total = 0.0
-    for i, limit, squared in limits:
-        out = x[i] * x[i] + y[i] * y[i]
-        if out > squared:
-            distance = math.sqrt(out)
+    for i, limit in limits:
+        distance = abs(places[i])
+        if distance > limit:
             total += (distance - limit) ** 2
-            x[i] *= limit / distance
-            y[i] *= limit / distance
+            places[i] *= limit / distance
     return total
 
 
@@ -213,8 +244,8 @@ _Gap = tuple[float, tuple[int, ...], tuple[float, ...]]
 
 def _tightened(places: Places, radii: list[float], pairs: list[_Pair]) -> Places:
     """Least of radius + overlaps squared / (2 softness), the softness falling step by step."""
-    point = [*places[0], *places[1], enlarge(places, radii)[1]]
     count = len(radii)
+    point = [*(z.real for z in places), *(z.imag for z in places), enlarge(places, radii)[1]]
     for soft in _SOFT:
         damping, gaps = 0.05 / soft, _overlaps(point, radii, pairs)
         value = _value(point, gaps, soft)
@@ -227,7 +258,7 @@ def _tightened(places: Places, radii: list[float], pairs: list[_Pair]) -> Places
                 point, gaps, value, damping = trial, found, better, damping * 0.2
             else:
                 damping *= 5
-    return point[:count], point[count : 2 * count]
+    return list(map(complex, point[:count], point[count : 2 * count]))
 
 
 def _value(point: list[float], gaps: list[_Gap], soft: float) -> float:
@@ -238,10 +269,10 @@ def _overlaps(point: list[float], radii: list[float], pairs: list[_Pair]) -> lis
     """Every overlap with the coordinates it depends on and its slope in each."""
     n, out = len(radii), point[-1]
     found: list[_Gap] = []
-    for i, j, reach, squared, _, _ in pairs:
+    for i, j, reach, _, _ in pairs:
         dx, dy = point[i] - point[j], point[n + i] - point[n + j]
-        if dx * dx + dy * dy < squared:
-            distance = math.hypot(dx, dy) + 1e-12
+        distance = math.hypot(dx, dy) + 1e-12
+        if distance < reach:
             u, v = dx / distance, dy / distance
             found.append((reach - distance, (i, n + i, j, n + j), (-u, -v, u, v)))
     for i, r in enumerate(radii):

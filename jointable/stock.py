@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_CEILING, Decimal
 from typing import TYPE_CHECKING, Any
@@ -11,9 +11,9 @@ from jointable.cover import trade_off
 from jointable.demands import Demands
 from jointable.errors import InputError
 from jointable.facts import Facts, facts_of, values_sql
-from jointable.joint import admitted
 from jointable.known import known
 from jointable.schedule_joints import ScheduleJoint, joints_of
+from jointable.split import split_of
 
 if TYPE_CHECKING:
     from jointable.reference import Reference
@@ -145,7 +145,8 @@ def stock(
     for location in dict.fromkeys(k.location for k in kinds):
         _admit(reference, [k for k in kinds if k.location == location], replace(demands, location=location))
     lost = [k for k in kinds if not k.classes]
-    unserved += [u for k in lost for u in _unserved(reference, k, demands)]
+    for location in dict.fromkeys(k.location for k in lost):
+        unserved += _unserved(reference, [k for k in lost if k.location == location], replace(demands, location=location))
     served = [k for k in kinds if k.classes]
     curve, classes, assigned = _chosen(served, spare)
     places = {(j.box, j.name): n for n, j in enumerate(joints)}
@@ -207,26 +208,46 @@ def _admit(reference: Reference, kinds: list[_Kind], demands: Demands) -> None:
         kinds[int(row["joint"])].classes[row["class"]] = row
 
 
-def _unserved(reference: Reference, kind: _Kind, demands: Demands) -> Iterable[Unserved]:
-    reason = _why_not(reference, kind, replace(demands, location=kind.location))
-    return (Unserved(j.box, j.name, reason) for j in kind.joints)
+#: Up to so many kinds of joint that no class takes, a way to make them with several is looked for.
+_SPLIT_KINDS = 40
 
 
-def _why_not(reference: Reference, kind: _Kind, demands: Demands) -> str:
+def _unserved(reference: Reference, kinds: list[_Kind], demands: Demands) -> list[Unserved]:
+    """The joints that no class takes, and why: the macro's own words about the class that comes nearest."""
+    facts = {str(n): k.facts for n, k in enumerate(kinds) if k.facts.conductors > 1}
+    words: dict[str, list[str]] = {}
+    if facts:
+        rows = reference.rows(
+            f"WITH joints_at_hand AS ({values_sql(facts)}) SELECT c.joint, c.reason "
+            f"FROM classes_of_facts('joints_at_hand'{demands.sql()}) c ORDER BY c.rank"
+        )
+        for joint, reason in rows:
+            words.setdefault(joint, []).append(reason)
+    out: list[Unserved] = []
+    for n, kind in enumerate(kinds):
+        reason = _why_not(kind, demands, words.get(str(n), []))
+        if len(kinds) <= _SPLIT_KINDS and kind.facts.conductors > 2:
+            reason += _split_words(reference, kind, demands)
+        out += [Unserved(j.box, j.name, reason) for j in kind.joints]
+    return out
+
+
+def _why_not(kind: _Kind, demands: Demands, reasons: list[str]) -> str:
     if kind.facts.conductors == 1:
         return "one conductor: an end cap, not a joint"
     if demands.family == "crimped butt" and kind.facts.conductors > 2:
         return "which conductors lie at which end of a butt joint is not said"
-    rows = admitted(reference, kind.facts, demands)
-    largest = rows[-1]["reason"]
-    reason = rows[0]["reason"] if " below " in largest else largest
-    from jointable.split import split_of
+    # The largest class comes nearest, unless even that one asks for more than there is.
+    return reasons[0] if " below " in reasons[-1] else reasons[-1]
 
+
+def _split_words(reference: Reference, kind: _Kind, demands: Demands) -> str:
     joint = kind.joints[0].joint
     found = split_of(reference, joint, kind.facts, demands, str(demands.family))[0] if joint else None
     if found is None:
-        return str(reason)
-    return f"{reason}; {len(found.connectors)} connectors and {found.jumpers} of {found.jumper} as jumpers would"
+        return ""
+    jumpers = f"{found.jumpers} jumper{'s' if found.jumpers > 1 else ''} of {found.jumper}"
+    return f"; {len(found.connectors)} connectors and {jumpers} would do"
 
 
 def _chosen(
@@ -264,4 +285,6 @@ def _assumed(joints: Sequence[ScheduleJoint], demands: Demands) -> tuple[str, ..
     out.append(f"all joints in {demands.family} connectors; room is an estimate of ours")
     if any(j.location is None for j in joints):
         out.append("a box without a location is dry")
+    for location in dict.fromkeys(j.location for j in joints):
+        out += [f"in {location} boxes the connector must be {mark}" for mark in Demands(location=location).marks()]
     return (*out, *dict.fromkeys(a for j in joints if j.joint for a in j.joint.assumed))

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from pipeline import geometry
 from pipeline.checks import Context, Outcome, all_checks, run_check
 from pipeline.conform import Conformed, conform
 from pipeline.corrections import apply_corrections
@@ -24,6 +25,10 @@ from pipeline.schema import TableSchema, load_raw_schemas, load_schemas
 __all__ = ["Result", "assemble", "build", "verify", "verify_data"]
 
 Step = Callable[[str], None]
+
+#: How many of the bundles packed in advance each build packs again, and the seed of the draw.
+SAMPLE = 12
+SEED = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +48,17 @@ def load(raw_folder: Path, step: Step) -> Raw:
     rows = read_raw(raw_folder, schemas)
     _keyed_twice(rows)
     return apply_corrections(rows, schemas)
+
+
+def _repack(step: Step) -> None:
+    """Hold the bundles packed in advance against their inputs, and pack a sample again."""
+    rows = geometry.read_table()
+    failures = geometry.check_table(rows) or geometry.reprove(rows, SAMPLE, SEED)
+    if failures:
+        raise BuildError(failures)
+    old = geometry.stale()
+    if old:
+        step(old)
 
 
 def _keyed_twice(rows: Raw) -> None:
@@ -79,6 +95,8 @@ def assemble(raw_folder: Path, step: Step) -> dict[str, list[Row]]:
     data = conform(raw, schemas)
     step("verify")
     outcomes = verify_data(raw, data)
+    step(f"pack {SAMPLE} bundles again")
+    _repack(step)
     evidence = evidence_tables(raw, data, outcomes, all_checks())
     tables = {
         name: canonical_rows(data.tables.get(name, {}).values(), schemas[name])

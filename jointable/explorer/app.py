@@ -18,6 +18,7 @@ from datasette.plugins import pm
 
 from jointable.errors import InputError
 from jointable.explorer import limits, plugin
+from jointable.explorer.protocol import protocol
 from jointable.explorer.render import HERE, TEMPLATES, parsed
 from jointable.explorer.site import LOG, Site, downloads_of
 from jointable.explorer.tables import DATABASE, metadata
@@ -176,6 +177,8 @@ async def _serve(listening: socket.socket, sql: bool) -> None:
             timeout_keep_alive=5,
             h11_max_incomplete_event_size=2 * limits.ADDRESS_BYTES,
             lifespan="off",
+            http=protocol(),
+            ws="none",
             proxy_headers=False,
         )
         host, port = listening.getsockname()[:2]

@@ -28,6 +28,11 @@ _FOREVER = b"public, max-age=31536000, immutable"
 _BRIEFLY = b"public, max-age=300"
 _CHUNK = 262_144
 
+#: Forms of a table beside its page.
+_FORMATS = ("json", "csv", "blob")
+#: Parameters of Datasette that show the inside or change its limits.
+_CLOSED = frozenset({b"_trace", b"_context", b"_timelimit", b"_ttl"})
+
 
 class Guard:
     """Wraps the application.
@@ -43,7 +48,8 @@ class Guard:
         self.cache = AnswerCache(size=48 * 2**20, largest=4 * 2**20)
         self.active = 0
         self._roots = frozenset(
-            {"", ".json", "jointable", "jointable.json", "assets", "favicon.ico", "robots.txt"}
+            {"", ".json", "jointable", "assets", "favicon.ico", "robots.txt"}
+            | {f"jointable.{kind}" for kind in _FORMATS}
             | {name + end for name in (*QUESTIONS, *_PAGES) for end in ("", ".json")}
         )
 
@@ -100,6 +106,8 @@ class Guard:
             raise PageError(404, "No page has such an address.")
         if path.split("/")[1] not in self._roots:
             raise PageError(404, "The pages are listed at the top of this one.")
+        if path.startswith("/jointable"):
+            _check_table_address(path, query)
 
     def _check_method(self, method: str, path: str) -> bool:
         question = QUESTIONS.get(path[1:].removesuffix(".json"))
@@ -200,6 +208,15 @@ class Guard:
         return [(b"link", links.encode()), (b"x-data-version", self.site.data_version.encode())]
 
 
+def _check_table_address(path: str, query: bytes) -> None:
+    _, dot, kind = path.rpartition("/")[2].rpartition(".")
+    if dot and kind not in _FORMATS:
+        raise PageError(404, "A table is given as JSON or CSV; the page of downloads has more.")
+    closed = _CLOSED & {pair.partition(b"=")[0] for pair in query.split(b"&")}
+    if closed:
+        raise PageError(400, f"{min(closed).decode()} is not taken here.")
+
+
 def _matches(asked: bytes | None, etag: bytes) -> bool:
     if asked is None:
         return False
@@ -233,7 +250,7 @@ async def _body(scope: MutableMapping[str, Any], receive: Receive) -> bytes:
 
 
 #: Headers that the application within may set; the others are ours.
-_KEPT = (b"content-type", b"content-disposition", b"location", b"link")
+_KEPT = (b"content-type", b"content-disposition", b"location")
 #: Headers that would make an answer personal; nothing here is.
 _DROPPED = (b"cookie", b"authorization")
 

@@ -17,6 +17,7 @@ from jointable.explorer.pages import ROUTES
 from jointable.explorer.render import filters_of, globals_of
 from jointable.explorer.site import LOG, PageError, Site
 from jointable.explorer.tables import cells, columns_of
+from jointable.explorer.workers import BusyError
 
 __all__: list[str] = []
 
@@ -89,6 +90,8 @@ def handle_exception(datasette: Any, request: Any, exception: Exception) -> Resp
 def _page_error(site: Site, request: Any, exception: Exception) -> PageError:
     if isinstance(exception, PageError):
         return exception
+    if isinstance(exception, BusyError):
+        return PageError(503, "All workers are taken. Ask again in a moment.")
     if isinstance(exception, NotFound):
         return PageError(404, "No table, row or page has this address.")
     if isinstance(exception, Forbidden):

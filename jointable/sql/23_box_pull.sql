@@ -6,7 +6,7 @@
 
 CREATE OR REPLACE MACRO box_um(mm) AS CAST(mm * 1000 AS BIGINT);
 
-CREATE OR REPLACE MACRO box_pull_lines(items, edition) AS TABLE
+CREATE OR REPLACE MACRO box_pull_lines(rows, edition) AS TABLE
 WITH part AS MATERIALIZED (
   -- raceways, the box row with its inside dimensions, and conductors of 4 AWG and larger
   SELECT r.box, r.space, r.wall_word AS wall, r.row, r.pull_word AS pull, r.run, w.raceway_um AS size_um, w.metric, r.pieces,
@@ -14,7 +14,7 @@ WITH part AS MATERIALIZED (
     w.size, s.rank, (r.bits & fill_bit(37)) <> 0 AS is_raceway, (r.bits & fill_bit(61)) <> 0 AS is_box
   FROM (
     SELECT b.*, box_item_key(b.wall) AS wall_word, box_item_key(b.pull) AS pull_word
-    FROM box_rows(items, edition) b
+    FROM query_table(rows) b
     WHERE (b.wall IS NOT NULL OR b.pull IS NOT NULL OR b.width_mm IS NOT NULL OR typeof(b.wall) <> '"NULL"' OR typeof(b.pull) <> '"NULL"')
       AND NOT b.bad AND b.pieces > 0 AND (b.bits & (fill_bit(37) | fill_bit(61) | fill_bit(39))) <> 0
   ) r

@@ -15,7 +15,8 @@ CREATE OR REPLACE MACRO box_in3_of_e12(e12) AS
        ELSE CAST(CAST(CAST(e12 AS HUGEINT) * 10000 // 16387064 AS DECIMAL(28, 0)) * 0.0000000001::DECIMAL(10, 10) AS DECIMAL(18, 10)) END;
 
 CREATE OR REPLACE MACRO box_fill_nec(items, edition) AS TABLE
-SELECT s.box, s.space, s.edition,
+WITH box_fill_rows AS NOT MATERIALIZED (FROM box_rows(items, edition))
+SELECT s.box, s.space, edition,
   CASE WHEN s.problems = 0 THEN box_in3(s.required_e4) END AS required_in3,
   CASE WHEN s.problems = 0 THEN CAST(box_cm3_of_e4(s.required_e4) AS DECIMAL(18, 10)) END AS required_cm3,
   CASE WHEN s.problems = 0 THEN box_in3_of_e12(s.available_e12) END AS available_in3,
@@ -28,8 +29,8 @@ SELECT s.box, s.space, s.edition,
   CASE WHEN s.problems = 0 THEN CAST([] AS VARCHAR[]) END AS assumptions,
   CASE WHEN s.problems = 0 THEN CAST([] AS VARCHAR[]) END AS cautions,
   'in3' AS volume_unit, 'in3' AS first_unit,
-  CASE WHEN s.problems = 0 AND s.own_e12 IS NULL AND s.place > 0 THEN s.box_names[s.place + 1] END AS table_box
-FROM box_state_nec(items, edition) s;
+  CASE WHEN s.problems = 0 THEN s.table_box END AS table_box
+FROM box_state_nec('box_fill_rows', edition) s;
 
 CREATE OR REPLACE MACRO box_fill(items, edition) AS TABLE
 FROM box_fill_nec(items, edition) WHERE edition LIKE 'nec-%';
