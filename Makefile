@@ -20,6 +20,7 @@ all: build verify demo
 $(VENV)/.synced: .tools/bin/uv requirements/dev.txt
 	test -x "$(VENV)/bin/python" || .tools/bin/uv venv --quiet --python "$$($(PYTHON) -c 'import sys; print(sys.executable)')" "$(VENV)"
 	VIRTUAL_ENV="$(CURDIR)/$(VENV)" .tools/bin/uv pip sync --quiet --require-hashes requirements/dev.txt
+	VIRTUAL_ENV="$(CURDIR)/$(VENV)" .tools/bin/uv pip install --quiet --offline --no-deps --no-build-isolation --editable .
 	touch "$(VENV)/.synced"
 
 setup: $(VENV)/.synced
@@ -72,6 +73,7 @@ lock: .tools/bin/uv
 	  .tools/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-annotate --no-header "requirements/$$name.in" -o "requirements/$$name.txt" || exit 1; \
 	done
 	.tools/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-annotate --no-header --all-extras --group dev pyproject.toml -o requirements/dev.txt
+	.tools/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-annotate --no-header pyproject.toml -o requirements/library.txt
 
 clean:
 	rm -rf "$(VENV)" "$(VENV)-duckdb-1.2" "$(VENV)-duckdb-1.4" .tools build dist

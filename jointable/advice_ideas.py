@@ -47,7 +47,7 @@ class Idea:
 
 @dataclass(frozen=True, slots=True)
 class StandardBox:
-    """A standard box, its name taken apart into its face and its depth."""
+    """A standard box; boxes of one face differ in their depth alone."""
 
     name: str
     face: str
@@ -153,18 +153,13 @@ def sections(table: StandardBox, gangs: int) -> int:
 def standard_boxes(reference: Reference, edition: str) -> list[StandardBox]:
     """The standard boxes of an edition whose volume does not hang on a depth, the smallest first."""
     rows = reference.rows(
-        "SELECT box, volume_in3, volume_basis FROM box WHERE edition = $1 AND volume_basis <> 'mm' "
-        "ORDER BY volume_in3, box",
+        "SELECT box, face, kind, volume_in3, volume_basis = 'gang' OR kind = 'device' FROM box "
+        "WHERE edition = $1 AND volume_basis <> 'mm' ORDER BY volume_in3, box",
         [edition],
     )
-    return [_taken_apart(*row) for row in rows]
+    return [StandardBox(name, _cast(face), _cast(shape), *rest) for name, face, shape, *rest in rows]
 
 
-def _taken_apart(name: str, volume: Decimal, basis: str) -> StandardBox:
-    """`4 x 1-1/2 square` has the face `4 square` and the depth 1-1/2; FS and FD differ in depth only."""
-    if name.startswith(("FS ", "FD ")):
-        kind = name[3:].rsplit(" ", 1)[0] if name[-1].isdigit() else name[3:]
-        return StandardBox(name, f"cast {kind}", f"cast {kind}", volume, basis == "gang")
-    sides, _, depth_and_shape = name.rpartition(" x ")
-    shape = depth_and_shape.partition(" ")[2]
-    return StandardBox(name, f"{sides} {shape}", shape, volume, basis == "gang" or shape == "device")
+def _cast(word: str) -> str:
+    """FS and FD are one kind of box in two depths."""
+    return re.sub(r"^F[SD]\b", "FS or FD", word)

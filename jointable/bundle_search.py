@@ -135,7 +135,9 @@ class _Search:
     def freest(self, places: Places, index: int, radius: float) -> complex:
         """Of some random places of one circle that where it overlaps the others least."""
         mine = self.radii[index]
-        others = [(z, mine + r) for i, (z, r) in enumerate(zip(places, self.radii, strict=True)) if i != index]
+        others = [
+            (z, mine + r) for i, (z, r) in enumerate(zip(places, self.radii, strict=True)) if i != index
+        ]
         spots = [self.anywhere(index, radius) for _ in range(_DROPS)]
         return min(spots, key=lambda s: sum(max(0.0, reach - abs(s - z)) ** 2 for z, reach in others))
 

@@ -230,7 +230,9 @@ class _Median:
             raise AssertionError("a cover of that many classes exists")
         return room, frozenset(taken)
 
-    def _branch(self, taken: frozenset[int], barred: frozenset[int], count: int, prices: list[float], steps: int) -> None:
+    def _branch(
+        self, taken: frozenset[int], barred: frozenset[int], count: int, prices: list[float], steps: int
+    ) -> None:
         """Bound what the rest can do; where it could still win, take or bar one class."""
         if self.best is None or len(taken) > count:
             return
@@ -256,10 +258,10 @@ class _Median:
         scale, idle = 1.0, 0
         open_classes = [c for c in self.serves if c not in barred]
         for _ in range(steps):
-            savings = {
-                c: sum(min(0.0, room - prices[i]) for i, room in self.serves[c]) for c in open_classes
-            }
-            free = sorted((c for c in open_classes if c not in taken and savings[c] < 0), key=lambda c: (savings[c], c))
+            savings = {c: sum(min(0.0, room - prices[i]) for i, room in self.serves[c]) for c in open_classes}
+            free = sorted(
+                (c for c in open_classes if c not in taken and savings[c] < 0), key=lambda c: (savings[c], c)
+            )
             chosen = [*taken, *free[: count - len(taken)]]
             bound = sum(prices) + sum(savings[c] for c in chosen)
             self._offer(chosen)

@@ -102,9 +102,11 @@ class Demands:
         grip = one_of(grip, GRIPS, "grip")
         if grip == "wide" and family is not None and family not in TWO_GRIPS:
             raise InputError(
-                f"{family} classes are not made wide", column="grip", value=grip,
+                f"{family} classes are not made wide",
+                column="grip",
+                value=grip,
                 expected="leave --grip out, or ask for one of " + ", ".join(TWO_GRIPS),
-            )  # fmt: skip
+            )
         mark = "al-cu" if (material_mark or "").strip().lower() == "cu-al" else material_mark
         volts = _number(voltage, "voltage", "volts, such as 600")
         if volts is not None and volts <= 0:
@@ -122,7 +124,12 @@ class Demands:
 
     def sql(self) -> str:
         """The demands as named arguments of the macros."""
-        words = {"family": self.family, "grip": self.grip, "location": self.location, "material_mark": self.material_mark}
+        words = {
+            "family": self.family,
+            "grip": self.grip,
+            "location": self.location,
+            "material_mark": self.material_mark,
+        }
         parts = [f"{name} := '{word}'" for name, word in words.items() if word]
         if self.temperature_c is not None:
             parts.append(f"temperature_c := {self.temperature_c:f}")

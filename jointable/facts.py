@@ -11,7 +11,13 @@ from typing import TYPE_CHECKING, Any
 
 from jointable.bundle import Bundle, enclosing_circle, hidden_conductors
 from jointable.demands import plain
-from jointable.geometry import bare_diameter_mm, bundle_mm, default_construction, flexible_reference
+from jointable.geometry import (
+    bare_diameter_mm,
+    bundle_mm,
+    default_construction,
+    flexible_reference,
+    round_up_mm,
+)
 from jointable.known import known
 from jointable.notation import Joint
 
@@ -139,16 +145,26 @@ class Facts:
             return (1, self.narrowest_mm2), (1, self.widest_mm2)
         return None
 
+    @property
+    def each(self) -> tuple[Conductor, ...]:
+        """One entry a conductor, widest in diameter first: the order in which bundles are searched."""
+        single = (replace(c, count=1) for c in self.conductors_listed for _ in range(c.count))
+        return tuple(sorted(single, key=lambda c: (-c.diameter_mm, -c.rank, c.construction, c.material)))
+
+    def bundle(self) -> Bundle:
+        """The bare bundle with the place of each conductor, in the order of `each`."""
+        return bundle_of(tuple(c.diameter_mm for c in self.each))
+
     def hidden(self) -> tuple[str, ...]:
-        """Sizes of the conductors that others hide in the bundle."""
-        if len(self.conductors_listed) == 1 and self.conductors < 6:
-            return ()
-        each = [c for c in self.conductors_listed for _ in range(c.count)]
+        """Sizes of the conductors that others hide in the bundle, looked for up to six conductors.
+
+        No class that holds a bundle takes more, and the search grows long.
+        """
+        each = self.each
         diameters = tuple(float(c.diameter_mm) for c in each)
-        if not any(_could_hide(i, diameters) for i in range(len(each))):
+        if len(each) > 6 or not any(_could_hide(i, diameters) for i in range(len(each))):
             return ()
-        found = hidden_conductors(bundle_of(diameters))
-        return tuple(dict.fromkeys(each[i].size for i in found))
+        return tuple(dict.fromkeys(each[i].size for i in hidden_conductors(self.bundle())))
 
     def sql(self, name: str = "joint") -> str:
         """The facts as a row of SQL values, in the order of `FACT_COLUMNS`."""
@@ -183,10 +199,13 @@ class Facts:
         for step, words in ((-1, "without one {}"), (1, "with one {} more")):
             for at, c in sorted(enumerate(self.conductors_listed), key=lambda p: p[1].rank):
                 kept = [
-                    replace(o, count=o.count + (step if i == at else 0)) for i, o in enumerate(self.conductors_listed)
+                    replace(o, count=o.count + (step if i == at else 0))
+                    for i, o in enumerate(self.conductors_listed)
                 ]
                 changed = self._of(tuple(o for o in kept if o.count))
-                if changed.conductors_listed and all(getattr(changed, t) == getattr(self, t) for t in (*_TRAITS, "metals")):
+                if changed.conductors_listed and all(
+                    getattr(changed, t) == getattr(self, t) for t in (*_TRAITS, "metals")
+                ):
                     out.setdefault(words.format(c.size), changed)
         return out
 
@@ -243,9 +262,17 @@ def facts_of(reference: Reference, joint: Joint, *, bundle: bool = True) -> Fact
         diameter = bare_diameter_mm(term.size, term.construction)
         listed.append(
             Conductor(
-                term.count, term.size, term.construction, term.material, term.insulation, term.end,
-                size.rank, size.area_mm2, size.clamp_mm2, diameter,
-            )  # fmt: skip
+                term.count,
+                term.size,
+                term.construction,
+                term.material,
+                term.insulation,
+                term.end,
+                size.rank,
+                size.area_mm2,
+                size.clamp_mm2,
+                diameter,
+            )
         )
         if term.construction == "flexible" and not term.size.endswith(" mm2"):
             assumed.append(f"{term.size} flexible is as wide as {flexible_reference(term.size)} of class 5")
@@ -294,18 +321,16 @@ def _bundle(reference: Reference, joint: Joint, conductors: tuple[Conductor, ...
 
 
 def _computed(conductors: tuple[Conductor, ...]) -> Decimal:
-    return _bundle_mm(tuple(c.diameter_mm for c in conductors for _ in range(c.count)))
+    diameters = sorted((c.diameter_mm for c in conductors for _ in range(c.count)), reverse=True)
+    if len(diameters) <= 2:
+        return bundle_mm(diameters)
+    return round_up_mm(bundle_of(tuple(diameters)).diameter)
 
 
 @lru_cache(maxsize=1024)
-def _bundle_mm(diameters: tuple[Decimal, ...]) -> Decimal:
-    return bundle_mm(diameters)
-
-
-@lru_cache(maxsize=1024)
-def bundle_of(diameters: tuple[float, ...]) -> Bundle:
-    """The bundle of bare diameters in mm, with places; the same set is searched once."""
-    return enclosing_circle(diameters)
+def bundle_of(diameters: tuple[Decimal, ...]) -> Bundle:
+    """The bundle of bare diameters in mm, widest first; the same set is searched once."""
+    return enclosing_circle([float(d) for d in diameters])
 
 
 def _could_hide(index: int, diameters: tuple[float, ...]) -> bool:

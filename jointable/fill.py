@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field, fields, replace
 from decimal import Decimal
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import duckdb
 
 from jointable.batch import ITEMS, cells_query, load_cells, open_batch
-from jointable.fill_words import DEFAULT_EDITION, Words, known_edition, with_hint, words_of
+from jointable.fill_words import DEFAULT_EDITION, Words, known_edition, occasions_by_box, with_hint, words_of
 from jointable.schedule import read_schedule
 from jointable.schedule_form import Problem, Schedule
 
@@ -104,7 +104,7 @@ class FillResult:
     lines: tuple[FillLine, ...]
     limits: tuple[FillLimit, ...]
     assumptions: tuple[str, ...]
-    cautions: tuple[dict[str, str | None], ...]
+    cautions: tuple[dict[str, str], ...]
     boxes: int = 1
     note: str | None = None
     first_unit: str = "in3"
@@ -195,17 +195,31 @@ def answer(reference: Reference, schedule: Schedule, edition: str | None = None)
     if schedule.cells is None:
         with open_batch(reference, schedule) as batch:
             records, problems = _asked(batch.connection, ITEMS, chosen)
+            told = batch.run(_occasion_rows(schedule))
     else:
         with closing(reference.connection.cursor()) as cursor:
             records, problems = _asked_of_cells(cursor, schedule, chosen)
-    bad = {p.box for p in schedule.bad_rows}
+        none = [None] * (schedule.size or 0)
+        told = list(zip(*(schedule.cells.get(name, none) for name in _TELLING), strict=True))
+    occasions = occasions_by_box(told)
+    # A box with a bad space, or a row that is no row, is bad as a whole.
+    bad = {p.box for p in schedule.bad_rows} | {_text(r["box"]) for r in records if r["problems"]}
     results = [
-        _result(record, reference.data_version, words, said)
+        _result(record, reference.data_version, words, said, occasions.get(str(record["box"]), ()))
         for record in records
-        if not record["problems"] and record["box"] not in bad
+        if _text(record["box"]) not in bad
     ]
     hinted = [with_hint(reference, p, chosen) for p in problems]
     return Answer(results, sorted([*schedule.bad_rows, *hinted], key=_place))
+
+
+#: The columns that tell on which occasions a box is.
+_TELLING = ("box", "item", "location", "material", "construction")
+
+
+def _occasion_rows(schedule: Schedule) -> str:
+    cells = (name if name in schedule.columns else f"NULL AS {name}" for name in _TELLING)
+    return f"SELECT DISTINCT {', '.join(cells)} FROM {ITEMS}"
 
 
 def _place(problem: Problem) -> int:
@@ -262,7 +276,13 @@ def _text(value: Any) -> str | None:
     return None if value is None else str(value)
 
 
-def _result(record: Mapping[str, Any], data_version: str, words: Words, said: Iterable[str]) -> FillResult:
+def _result(
+    record: Mapping[str, Any],
+    data_version: str,
+    words: Words,
+    said: Iterable[str],
+    occasions: Collection[str],
+) -> FillResult:
     return FillResult(
         box=str(record["box"]),
         space=_text(record["space"]),
@@ -278,7 +298,7 @@ def _result(record: Mapping[str, Any], data_version: str, words: Words, said: It
         lines=tuple(_line(line) for line in record["lines"] or ()),
         limits=tuple(_limit(limit) for limit in record["limits"] or ()),
         assumptions=(*said, *(words.assumption(a) for a in record["assumptions"] or ())),
-        cautions=tuple(words.caution(c) for c in record["cautions"] or ()),
+        cautions=words.cautions_on(occasions),
         boxes=record["boxes"] or 1,
         note=record["note"],
         first_unit=record["first_unit"] or "in3",

@@ -35,6 +35,10 @@ _VOLUMES = ("required_in3", "required_cm3", "available_in3", "available_cm3")
 _COLUMNS = f"box, space, edition, {', '.join(_VOLUMES)}, passes, largest_conductor, boxes, note"
 
 
+#: The boxes that the macro could not fill: one bad space makes a box bad as a whole.
+_BAD = "SELECT DISTINCT box FROM work.result WHERE problems > 0"
+
+
 @dataclass(frozen=True, slots=True)
 class Written:
     """What was written.
@@ -202,12 +206,11 @@ def _unreadable(schedule: Schedule, error: duckdb.Error) -> InputError:
 
 def _problems(batch: Batch, schedule: Schedule, edition: str) -> list[Problem]:
     """What is wrong in the boxes that the macro could not fill; only their rows are looked at again."""
-    bad = "SELECT DISTINCT box FROM work.result WHERE problems > 0"
-    if not batch.run(f"{bad} LIMIT 1"):
+    if not batch.run(f"{_BAD} LIMIT 1"):
         return []
     if schedule.scan is not None and schedule.scan.kind == "csv":
         # Blank lines and line ends within quotes make the reader's numbers differ from the file's rows.
-        names = {name for (name,) in batch.run(bad)}
+        names = {name for (name,) in batch.run(_BAD)}
         rows = _rows_of(schedule, names)
         query, parameters = cells_query(rows)
         batch.run(f"CREATE OR REPLACE TEMP TABLE bad_items AS {query}", parameters)
@@ -228,7 +231,7 @@ def _rows_of(schedule: Schedule, boxes: set[str | None]) -> Schedule:
 
 def _verdicts(batch: Batch, bad_rows: Iterable[Problem]) -> tuple[int, int, int, int]:
     """Take the bad boxes out of `work.result` and count the others."""
-    batch.run("DELETE FROM work.result WHERE problems > 0")
+    batch.run(f"DELETE FROM work.result WHERE box IS NULL OR box IN ({_BAD})")
     names = sorted({p.box for p in bad_rows if p.box is not None})
     if names:
         batch.run("DELETE FROM work.result WHERE box IN (SELECT unnest($1::VARCHAR[]))", [names])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary
@@ -13,7 +13,7 @@ from jointable.schedule_form import Problem, closest
 if TYPE_CHECKING:
     from jointable.reference import Reference
 
-__all__ = ["DEFAULT_EDITION", "Words", "known_edition", "with_hint", "words_of"]
+__all__ = ["DEFAULT_EDITION", "Words", "known_edition", "occasions_by_box", "with_hint", "words_of"]
 
 #: The edition where none is asked for; the result says so.
 DEFAULT_EDITION = "nec-2023"
@@ -56,23 +56,30 @@ class Words:
     Attributes:
         editions: Each edition, and whether it has a volume rule.
         assumptions: Text by id.
-        cautions: Text and clause by id.
+        cautions: The cautions, each with the occasion on which it is shown.
         boxes: The names of the standard boxes of each edition.
     """
 
     editions: Mapping[str, bool]
     assumptions: Mapping[str, str]
-    cautions: Mapping[str, tuple[str, str | None]]
+    cautions: tuple[tuple[dict[str, str], str], ...]
     boxes: Mapping[str, tuple[str, ...]]
 
     def assumption(self, id: str) -> str:
         """The text of an assumption."""
         return self.assumptions.get(id, id)
 
-    def caution(self, id: str) -> dict[str, str | None]:
-        """A caution with its id, text and clause."""
-        text, clause = self.cautions[id]
-        return {"id": id, "text": text, "clause": clause}
+    def cautions_on(self, occasions: Collection[str]) -> tuple[dict[str, str], ...]:
+        """The cautions of some occasions, and those that are always shown."""
+        return tuple(c for c, shown in self.cautions if shown == "always" or shown in occasions)
+
+
+#: In the order of their numbers: C2 before C10.
+_CAUTIONS = "SELECT id, text, clause, shown_when FROM caution ORDER BY length(id), id"
+
+
+def _caution(name: str, text: str, clause: str, shown_when: str) -> tuple[dict[str, str], str]:
+    return {"id": name, "text": text, "clause": clause}, shown_when
 
 
 _READ: WeakKeyDictionary[Reference, Words] = WeakKeyDictionary()
@@ -88,7 +95,7 @@ def words_of(reference: Reference) -> Words:
         found = Words(
             dict(reference.rows("SELECT edition, has_volume_rule FROM edition ORDER BY edition")),
             dict(reference.rows("SELECT id, text FROM assumption")),
-            {r[0]: r[1:] for r in reference.rows("SELECT id, text, clause FROM caution")},
+            tuple(_caution(*row) for row in reference.rows(_CAUTIONS)),
             {edition: tuple(names) for edition, names in boxes.items()},
         )
         _READ[reference] = found
@@ -137,6 +144,57 @@ def known_edition(reference: Reference, edition: str | None) -> str:
             expected=f"editions with a volume rule are {', '.join(with_rule)}",
         )
     return name
+
+
+#: Items that are conductors, and so have a material and a construction.
+_CONDUCTORS = frozenset(
+    "cable conductor through loop pigtail grounding isolated_grounding fixture_wire fixture_grounding".split()
+)
+
+
+def occasions_by_box(
+    rows: Iterable[tuple[object, object, object, object, object]],
+) -> dict[str, set[str]]:
+    """For each box, on which occasions of the table `caution` it is.
+
+    Args:
+        rows: Box, item, location, material and construction of rows of a schedule.
+
+    Returns:
+        By the name of the box, some of `damp or wet`, `burial`, `aluminium`, `mixed metals` and
+        `flexible`.
+
+    Source: the column `shown_when` of the table `caution`.
+
+    Example:
+        >>> rows = [("A", "box", "wet", None, None), ("A", "conductor", None, "aluminium", None),
+        ...         ("A", "pigtail", None, None, None)]
+        >>> sorted(occasions_by_box(rows)["A"])
+        ['aluminium', 'damp or wet', 'mixed metals']
+    """
+    found: dict[str, set[str]] = {}
+    metals: dict[str, set[str]] = {}
+    for box, item, location, material, construction in rows:
+        name = str(box)
+        here = found.setdefault(name, set())
+        where = _word(location)
+        if where:
+            here.add("damp or wet" if where in ("damp", "wet") else where)
+        if _word(item).replace(" ", "_") in _CONDUCTORS:
+            metal = _word(material) or "copper"
+            metals.setdefault(name, set()).add(metal)
+            if metal.startswith("alumin"):
+                here.add("aluminium")
+            if _word(construction) == "flexible":
+                here.add("flexible")
+    for name, kinds in metals.items():
+        if len(kinds) > 1:
+            found[name].add("mixed metals")
+    return found
+
+
+def _word(value: object) -> str:
+    return "" if value is None else str(value).strip().lower()
 
 
 def with_hint(reference: Reference, problem: Problem, edition: str) -> Problem:

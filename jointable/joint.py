@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from jointable.demands import FAMILIES, Demands, plain
 from jointable.errors import InputError
 from jointable.facts import Facts, facts_of, values_sql
+from jointable.joint_answer import Choice, JointAnswer, Refusal
 from jointable.known import Known, known
 from jointable.notation import Joint
 
@@ -24,97 +24,22 @@ __all__ = ["Choice", "Joint", "JointAnswer", "Refusal", "admitted", "choose"]
 
 #: Columns of connector_class that decide, by what the family limits.
 _LIMITS = {
-    "twist-on": ("min_total_mm2", "max_total_mm2", "min_conductor_mm2", "max_conductor_mm2", "max_conductors"),
+    "twist-on": (
+        "min_total_mm2",
+        "max_total_mm2",
+        "min_conductor_mm2",
+        "max_conductor_mm2",
+        "max_conductors",
+    ),
     "crimped": ("min_total_mm2", "max_total_mm2", "min_conductor_mm2", "max_conductor_mm2", "max_conductors"),
     "clamp": ("min_conductor_mm2", "max_conductor_mm2", "max_conductors"),
     "tap": ("over_run_mm2", "max_conductor_mm2", "min_conductor_mm2"),
 }
 
-#: Ratio of widest to narrowest area above which a note is due, and the least area of IEC 60998-2-4.
-_RATIO = Decimal("6.5")
-_LEAST_MM2 = Decimal("0.5")
-
 #: The name of the joint asked about, beside those of its neighbours.
 _AT_HAND = ""
 
 _END_CAP = "one conductor: an end cap, not a joint"
-
-
-@dataclass(frozen=True, slots=True)
-class Choice:
-    """A class that takes the joint, or a listing of the user's own.
-
-    `requires` is what must be marked or listed on the connector in the hand; `margin` is how far the
-    total lies from the least (0) to the greatest (1) the class takes, by ratio.
-    """
-
-    name: str | None
-    family: str | None
-    size: Decimal | None
-    ways: int | None
-    grip: str | None
-    variant: str | None
-    total_min_mm2: Decimal | None = None
-    total_max_mm2: Decimal | None = None
-    margin: float | None = None
-    room_cm3: Decimal | None = None
-    requires: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
-    reasons: tuple[str, ...] = ()
-    listing: dict[str, Any] | None = None
-    provenance: tuple[str, ...] = ()
-
-    def to_dict(self) -> dict[str, Any]:
-        """The choice as `--json` prints it."""
-        out = {"class": self.name}
-        out |= {n: _plain(getattr(self, n)) for n in self.__slots__ if n != "name"}
-        return out
-
-
-@dataclass(frozen=True, slots=True)
-class Refusal:
-    """A class that does not take the joint, and why; `near_miss` says what change would make it fit."""
-
-    name: str | None
-    family: str | None
-    size: Decimal | None
-    ways: int | None
-    grip: str | None
-    reason: str
-    near_miss: str | None = None
-
-    def to_dict(self) -> dict[str, Any]:
-        """The refusal as `--json` prints it."""
-        return {"class": self.name} | {n: _plain(getattr(self, n)) for n in self.__slots__ if n != "name"}
-
-
-@dataclass(frozen=True, slots=True)
-class JointAnswer:
-    """The answer about a joint."""
-
-    joint: Joint
-    facts: Facts
-    data_version: str
-    choices: tuple[Choice, ...] = ()
-    refused: tuple[Refusal, ...] = ()
-    split: Split | None = None
-    split_reason: str | None = None
-    assumptions: tuple[str, ...] = ()
-    cautions: tuple[dict[str, Any], ...] = ()
-    ranges: tuple[dict[str, Any], ...] = field(default=(), repr=False)
-
-    def to_dict(self) -> dict[str, Any]:
-        """The answer as `--json` prints it: numbers are decimals, exact and unrounded."""
-        return {
-            "data_version": self.data_version,
-            "joint": self.facts.to_dict(),
-            "choices": [c.to_dict() for c in self.choices],
-            "refused": [r.to_dict() for r in self.refused],
-            "split": self.split.to_dict() if self.split else None,
-            "split_reason": self.split_reason,
-            "assumptions": list(self.assumptions),
-            "cautions": [dict(c) for c in self.cautions],
-        }
 
 
 def choose(
@@ -164,24 +89,41 @@ def choose(
     """
     made = Joint.parse(joint) if isinstance(joint, str) else joint
     demands = Demands.of(
-        family=family, grip=grip, location=location, temperature_c=temperature_c, material_mark=material_mark,
-        pass_through=pass_through, reopenable=reopenable, voltage=voltage,
-    )  # fmt: skip
+        family=family,
+        grip=grip,
+        location=location,
+        temperature_c=temperature_c,
+        material_mark=material_mark,
+        pass_through=pass_through,
+        reopenable=reopenable,
+        voltage=voltage,
+    )
     demands = _with_ends(made, demands)
     facts = facts_of(reference, made)
     table = known(reference)
     cautions = _cautions(table, facts, demands)
     version = reference.data_version
     if made.count == 1:
-        return JointAnswer(made, facts, version, (), (), None, _END_CAP, _assumed(facts, demands, table), cautions)
+        return JointAnswer(
+            made, facts, version, (), (), None, _END_CAP, _assumed(facts, demands, table), cautions
+        )
     rows = admitted(reference, facts, demands)
-    notes = _notes(facts)
+    notes = _notes(facts, table)
     choices = tuple(_choice(row, facts, demands, table, notes) for row in rows if row["admitted"])
     refused = tuple(_refusal(row) for row in rows if not row["admitted"])
     choices, refused = _listed(reference, facts, demands, listings, choices, refused)
     split, reason = _split(reference, made, facts, demands, choices)
     return JointAnswer(
-        made, facts, version, choices, refused, split, reason, _assumed(facts, demands, table), cautions, tuple(rows)
+        made,
+        facts,
+        version,
+        choices,
+        refused,
+        split,
+        reason,
+        _assumed(facts, demands, table),
+        cautions,
+        tuple(rows),
     )
 
 
@@ -189,22 +131,34 @@ def _with_ends(joint: Joint, demands: Demands) -> Demands:
     """Ends told apart make a butt joint and nothing else."""
     if joint.has_ends and demands.family not in (None, "crimped butt"):
         raise InputError(
-            "the two ends told apart by | are those of a butt joint", column="family", value=demands.family,
+            "the two ends told apart by | are those of a butt joint",
+            column="family",
+            value=demands.family,
             expected="crimped butt, or a joint without |",
-        )  # fmt: skip
+        )
     if not joint.has_ends and demands.family == "crimped butt" and joint.count > 2:
         raise InputError(
-            f"which of the {joint.count} conductors lie at which end is not said", column="joint", value=str(joint),
+            f"which of the {joint.count} conductors lie at which end is not said",
+            column="joint",
+            value=str(joint),
             expected="the two ends of a butt joint parted by |, such as 2x14 | 1x12",
-        )  # fmt: skip
+        )
     if not joint.has_ends:
         return demands
     if demands.grip == "wide":
-        raise InputError("crimped butt classes are not made wide", column="grip", value="wide", expected="leave --grip out")
+        raise InputError(
+            "crimped butt classes are not made wide", column="grip", value="wide", expected="leave --grip out"
+        )
     return Demands(
-        "crimped butt", demands.grip, demands.location, demands.temperature_c, demands.material_mark,
-        demands.pass_through, demands.reopenable, demands.voltage,
-    )  # fmt: skip
+        "crimped butt",
+        demands.grip,
+        demands.location,
+        demands.temperature_c,
+        demands.material_mark,
+        demands.pass_through,
+        demands.reopenable,
+        demands.voltage,
+    )
 
 
 def admitted(reference: Reference, facts: Facts, demands: Demands) -> list[dict[str, Any]]:
@@ -227,24 +181,34 @@ def admitted(reference: Reference, facts: Facts, demands: Demands) -> list[dict[
     return rows
 
 
-def _choice(row: dict[str, Any], facts: Facts, demands: Demands, table: Known, notes: dict[str, tuple[str, ...]]) -> Choice:
+def _choice(
+    row: dict[str, Any], facts: Facts, demands: Demands, table: Known, notes: dict[str, tuple[str, ...]]
+) -> Choice:
     family = table.families[row["family"]]
     name = row["class"]
     own = list(notes.get(row["family"], ()))
     if family["insulated"].startswith("no"):
         own.append("uninsulated: a live joint needs an insulating cover, NEC 110.14(B)")
     return Choice(
-        name, row["family"], row["size"], row["ways"], row["grip"], row["variant"],
-        row["total_min_mm2"], row["total_max_mm2"], row["margin"], row["room_cm3"],
+        name,
+        row["family"],
+        row["size"],
+        row["ways"],
+        row["grip"],
+        row["variant"],
+        row["total_min_mm2"],
+        row["total_max_mm2"],
+        row["margin"],
+        row["room_cm3"],
         tuple(_requires(facts, demands, family)),
         tuple(own),
         _reasons(row, facts),
         None,
         tuple(f"connector_class/{name}/{column}" for column in _LIMITS[family["series"]]),
-    )  # fmt: skip
+    )
 
 
-def _requires(facts: Facts, demands: Demands, family: dict[str, Any]) -> list[str]:
+def _requires(facts: Facts, demands: Demands, family: Mapping[str, Any]) -> list[str]:
     out = demands.marks()
     if facts.aluminium or facts.metals > 1 or demands.material_mark == "al-cu":
         out.append("marked AL-CU")
@@ -275,19 +239,23 @@ def _reasons(row: dict[str, Any], facts: Facts) -> tuple[str, ...]:
 def _refusal(row: dict[str, Any]) -> Refusal:
     return Refusal(
         row["class"], row["family"], row["size"], row["ways"], row["grip"], row["reason"], row["near_miss"]
-    )  # fmt: skip
+    )
 
 
-def _notes(facts: Facts) -> dict[str, tuple[str, ...]]:
+def _notes(facts: Facts, table: Known) -> dict[str, tuple[str, ...]]:
     """What to mind in the families that hold a bundle; none of it refuses a joint."""
     bundle: list[str] = [
         f"{size} is hidden by the others: lay the thin one outside" for size in facts.hidden()
     ]
-    if facts.widest_mm2 > _RATIO * facts.narrowest_mm2:
+    if facts.widest_mm2 > table.noted_ratio * facts.narrowest_mm2:
         ratio = facts.widest_mm2 / facts.narrowest_mm2
-        bundle.append(f"widest to narrowest area is {ratio:.1f}, over 6.5: {facts.widest_size} beside {facts.narrowest_size}")
-    thin = [c.size for c in facts.conductors_listed if c.area_mm2 < _LEAST_MM2]
-    outside = [f"{size} is under 0.5 mm², outside IEC 60998-2-4" for size in dict.fromkeys(thin)]
+        bundle.append(
+            f"widest to narrowest area is {ratio:.1f}, over {plain(table.noted_ratio)}: {facts.widest_size} beside {facts.narrowest_size}"
+        )
+    thin = [c.size for c in facts.conductors_listed if c.area_mm2 < table.noted_mm2]
+    outside = [
+        f"{size} is under {plain(table.noted_mm2)} mm², outside IEC 60998-2-4" for size in dict.fromkeys(thin)
+    ]
     return {
         "twist-on": (*bundle, *outside),
         "crimped closed end": tuple(bundle),
@@ -321,7 +289,9 @@ def _split(
 
     family = demands.family or "twist-on"
     if any(c.family == family or c.listing for c in choices):
-        return None, f"one {family} connector takes the joint" if any(c.family == family for c in choices) else "a listing takes the joint"
+        return None, f"one {family} connector takes the joint" if any(
+            c.family == family for c in choices
+        ) else "a listing takes the joint"
     return split_of(reference, joint, facts, demands, family)
 
 
@@ -351,14 +321,12 @@ def _cautions(table: Known, facts: Facts, demands: Demands) -> tuple[dict[str, A
         "free end": facts.conductors == 1,
     }
     return tuple(
-        {"id": c["id"], "text": c["text"], "clause": c["clause"]} for c in table.cautions if holds.get(c["shown_when"])
+        {"id": c["id"], "text": c["text"], "clause": c["clause"]}
+        for c in table.cautions
+        if holds.get(c["shown_when"])
     )
 
 
 def _short(area: Decimal) -> str:
     """An area for reading, at two decimals at most."""
     return plain(area.quantize(Decimal("0.01")))
-
-
-def _plain(value: Any) -> Any:
-    return list(value) if isinstance(value, tuple) else value

@@ -50,6 +50,8 @@ class Known:
     families: Mapping[str, Mapping[str, Any]]
     cautions: tuple[Mapping[str, Any], ...]
     general_degc: int
+    noted_ratio: Decimal
+    noted_mm2: Decimal
     answers: dict[str, list[dict[str, Any]]] = field(default_factory=dict)
 
     def size(self, size: str) -> ConductorSize:
@@ -86,7 +88,7 @@ def known(reference: Reference) -> Known:
     Returns:
         The tables, read once for each open database.
 
-    Source: tables `joint_size`, `connector_family`, `connector_variant`, `caution`.
+    Source: tables `joint_size`, `connector_family`, `connector_variant`, `class_limit`, `caution`.
 
     Example:
         >>> import jointable
@@ -98,6 +100,9 @@ def known(reference: Reference) -> Known:
         sizes = reference.rows("SELECT size, rank, area_mm2, clamp_mm2 FROM joint_size ORDER BY rank")
         families = reference.records("SELECT * FROM connector_family")
         variants = reference.rows("SELECT planned_degc FROM connector_variant WHERE variant = 'general'")
+        limits = dict(
+            reference.rows('SELECT "limit", figure FROM class_limit WHERE "limit" LIKE \'noted %\'')
+        )
         found = Known(
             {row[0]: ConductorSize(*row) for row in sizes},
             {row["family"]: row for row in families},
@@ -107,6 +112,8 @@ def known(reference: Reference) -> Known:
                 )
             ),
             variants[0][0],
+            limits["noted ratio"],
+            limits["noted narrowest"],
         )
         _KNOWN[reference] = found
     return found

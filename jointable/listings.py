@@ -62,8 +62,14 @@ class Listing:
         """Demands that the marking of the row does not meet."""
         out = []
         if LOCATIONS.index(demands.location or "dry") > LOCATIONS.index(self.location or "dry"):
-            out.append(f"not listed for {demands.location} locations" if demands.location != "burial" else "not listed for burial")
-        if demands.temperature_c is not None and demands.temperature_c > (self.temperature_c or Decimal("-Infinity")):
+            out.append(
+                f"not listed for {demands.location} locations"
+                if demands.location != "burial"
+                else "not listed for burial"
+            )
+        if demands.temperature_c is not None and demands.temperature_c > (
+            self.temperature_c or Decimal("-Infinity")
+        ):
             known = "no temperature" if self.temperature_c is None else f"{plain(self.temperature_c)} °C"
             out.append(f"marked for {known}, not for {plain(demands.temperature_c)} °C")
         if (facts.aluminium or facts.metals > 1) and self.material_mark != "al-cu":
@@ -142,13 +148,22 @@ def load_listings(path: Path | str, reference: Reference) -> Listings:
     except OSError as error:
         raise InputError(f"cannot be read: {error.strerror or error}", file=name) from None
     if not data.strip():
-        raise InputError("the file is empty", file=name, expected="the line " + ",".join(COLUMNS) + " and a row a combination")
+        raise InputError(
+            "the file is empty",
+            file=name,
+            expected="the line " + ",".join(COLUMNS) + " and a row a combination",
+        )
     records = _records(decoded(data, name), name)
     header_row, header = next(records, (1, []))
     columns = _header(header, header_row, name)
     rows = tuple(_listing(row, cells, columns, name, reference) for row, cells in records)
     if not rows:
-        raise InputError("no rows below the header", file=name, row=header_row, expected="a row for each printed combination")
+        raise InputError(
+            "no rows below the header",
+            file=name,
+            row=header_row,
+            expected="a row for each printed combination",
+        )
     return Listings(name, rows)
 
 
@@ -162,7 +177,9 @@ def _records(text: str, name: str) -> Iterator[tuple[int, list[str]]]:
         except StopIteration:
             return
         except csv.Error as error:
-            raise InputError(f"this row cannot be read: {error}", file=name, row=row, expected="well-formed CSV") from None
+            raise InputError(
+                f"this row cannot be read: {error}", file=name, row=row, expected="well-formed CSV"
+            ) from None
         if any(cell.strip() for cell in cells):
             yield row, cells
 
@@ -171,21 +188,40 @@ def _header(cells: list[str], row: int, name: str) -> tuple[str, ...]:
     found = tuple(c.strip().lower() for c in cells)
     for column in found:
         if column not in COLUMNS:
-            raise InputError("unknown column", file=name, row=row, column=column or "-", value=column, expected="one of " + ", ".join(COLUMNS))
+            raise InputError(
+                "unknown column",
+                file=name,
+                row=row,
+                column=column or "-",
+                value=column,
+                expected="one of " + ", ".join(COLUMNS),
+            )
         if found.count(column) > 1:
-            raise InputError("the column stands twice", file=name, row=row, column=column, expected="each column once")
+            raise InputError(
+                "the column stands twice", file=name, row=row, column=column, expected="each column once"
+            )
     for column in _REQUIRED:
         if column not in found:
-            raise InputError("the column is missing", file=name, row=row, column=column, expected="the header " + ",".join(COLUMNS))
+            raise InputError(
+                "the column is missing",
+                file=name,
+                row=row,
+                column=column,
+                expected="the header " + ",".join(COLUMNS),
+            )
     return found
 
 
-def _listing(row: int, cells: list[str], columns: tuple[str, ...], name: str, reference: Reference) -> Listing:
+def _listing(
+    row: int, cells: list[str], columns: tuple[str, ...], name: str, reference: Reference
+) -> Listing:
     if len(cells) != len(columns):
         raise InputError(
-            f"the row has {len(cells)} cells and the header {len(columns)}", file=name, row=row,
+            f"the row has {len(cells)} cells and the header {len(columns)}",
+            file=name,
+            row=row,
             expected="a cell, empty if need be, for each column; one with a comma in it in double quotes",
-        )  # fmt: skip
+        )
     cell = {c: text.strip() for c, text in zip(columns, cells, strict=True)}
     for column in _REQUIRED:
         if not cell[column]:
@@ -194,9 +230,13 @@ def _listing(row: int, cells: list[str], columns: tuple[str, ...], name: str, re
     for kind, count in least.items():
         if count > greatest.get(kind, count):
             raise InputError(
-                f"{count} of {kind[0]} here, {greatest[kind]} in the greatest", file=name, row=row, column="least",
-                value=cell["least"], expected=f"at most {greatest[kind]}",
-            )  # fmt: skip
+                f"{count} of {kind[0]} here, {greatest[kind]} in the greatest",
+                file=name,
+                row=row,
+                column="least",
+                value=cell["least"],
+                expected=f"at most {greatest[kind]}",
+            )
     try:
         demands = Demands.of(
             location=cell.get("location") or None,
@@ -204,12 +244,20 @@ def _listing(row: int, cells: list[str], columns: tuple[str, ...], name: str, re
             material_mark=cell.get("material_mark") or None,
         )
     except InputError as error:
-        column = "temperature_c" if error.column == "temperature" else error.column
-        raise InputError(error.message, file=name, row=row, column=column, value=error.value, expected=error.expected) from None
+        wrong = "temperature_c" if error.column == "temperature" else error.column
+        raise InputError(
+            error.message, file=name, row=row, column=wrong, value=error.value, expected=error.expected
+        ) from None
     return Listing(
-        row, cell["connector"], least, greatest, demands.location, demands.temperature_c, demands.material_mark,
+        row,
+        cell["connector"],
+        least,
+        greatest,
+        demands.location,
+        demands.temperature_c,
+        demands.material_mark,
         cell.get("note") or None,
-    )  # fmt: skip
+    )
 
 
 _WANTED = {
@@ -223,7 +271,9 @@ def _mix(text: str, row: int, column: str, name: str, reference: Reference) -> M
     try:
         return _mix_of(facts_of(reference, Joint.parse(text)))
     except InputError as error:
-        raise InputError(error.message, file=name, row=row, column=column, value=text, expected=error.expected) from None
+        raise InputError(
+            error.message, file=name, row=row, column=column, value=text, expected=error.expected
+        ) from None
 
 
 def _mix_of(facts: Facts) -> Mix:
@@ -259,7 +309,9 @@ def answer_from(
         printed = listing.prints(mix)
         unmet = listing.unmet(demands, facts) if printed else [_UNPRINTED]
         if facts.solid_aluminium and printed:
-            unmet = ["existing solid aluminium branch wiring gets no connector: see CPSC publication 516 and ask a qualified person"]
+            unmet = [
+                "existing solid aluminium branch wiring gets no connector: see CPSC publication 516 and ask a qualified person"
+            ]
         if unmet:
             reason = f"row {listing.row}: " + "; ".join(unmet) if printed else _UNPRINTED
             if printed or listing.connector not in refusals:
@@ -269,12 +321,17 @@ def answer_from(
         notes += ["warning: this combination lies outside every generic class"] if outside else []
         choices.append(
             Choice(
-                None, None, None, None, None, None,
+                None,
+                None,
+                None,
+                None,
+                None,
+                None,
                 requires=tuple(listing.unstated(demands)),
                 notes=tuple(notes),
                 reasons=(f"listed by your file, row {listing.row}",),
                 listing={"connector": listing.connector, "row": listing.row},
-            )  # fmt: skip
+            )
         )
     chosen = {c.listing["connector"] for c in choices if c.listing}
     return tuple(choices), tuple(r for name, r in refusals.items() if name not in chosen)

@@ -123,7 +123,9 @@ class Joint:
             raise InputError("no conductors", column="joint", value=text, expected=_FORM)
         ends = text.split("|")
         if len(ends) > 2:
-            raise InputError("a butt joint has two ends", column="joint", value=text, expected="one |, such as 2x14 | 1x12")
+            raise InputError(
+                "a butt joint has two ends", column="joint", value=text, expected="one |, such as 2x14 | 1x12"
+            )
         terms: list[Term] = []
         assumed: list[str] = []
         for number, end in enumerate(ends, 1):
@@ -182,9 +184,13 @@ class Joint:
 
 def _order(term: Term) -> tuple[int, Decimal, str, int, int, str]:
     return (
-        term.end or 0, -area_mm2(term.size), term.size, CONSTRUCTIONS.index(term.construction),
-        MATERIALS.index(term.material), term.insulation or "",
-    )  # fmt: skip
+        term.end or 0,
+        -area_mm2(term.size),
+        term.size,
+        CONSTRUCTIONS.index(term.construction),
+        MATERIALS.index(term.material),
+        term.insulation or "",
+    )
 
 
 def parse_size(text: str) -> str:
@@ -208,7 +214,10 @@ def parse_size(text: str) -> str:
     found = _SIZE.fullmatch(text.strip())
     if found is None:
         raise InputError(
-            "no such size", column="size", value=text.strip(), expected="a size such as 12, 4/0, 250 kcmil or 2.5 mm2"
+            "no such size",
+            column="size",
+            value=text.strip(),
+            expected="a size such as 12, 4/0, 250 kcmil or 2.5 mm2",
         )
     return _size(found, "size", text.strip())
 
@@ -218,7 +227,9 @@ def _size(found: re.Match[str], column: str, value: str) -> str:
     if unit in ("", "awg"):
         return _awg(number, column, value)
     if "/" in number or not (amount := Decimal(number)):
-        raise InputError("no such size", column=column, value=value, expected="a size such as 250 kcmil or 2.5 mm2")
+        raise InputError(
+            "no such size", column=column, value=value, expected="a size such as 250 kcmil or 2.5 mm2"
+        )
     plain = format(amount.normalize(), "f")
     return f"{plain} kcmil" if unit in ("kcmil", "mcm") else f"{plain} mm2"
 
@@ -228,16 +239,31 @@ def _awg(number: str, column: str, value: str) -> str:
         steps = int(number[:-2])
         if 1 <= steps <= 4:
             return awg_size(1 - steps)
-        raise InputError("no such AWG size", column=column, value=value, expected="1/0 to 4/0, or kcmil above")
+        raise InputError(
+            "no such AWG size", column=column, value=value, expected="1/0 to 4/0, or kcmil above"
+        )
     if "." in number:
         raise InputError(
-            "AWG sizes are whole numbers", column=column, value=value,
+            "AWG sizes are whole numbers",
+            column=column,
+            value=value,
             expected=f"did you mean {number} mm2?",
-        )  # fmt: skip
+        )
     if 1 <= int(number) <= 40:
         return awg_size(int(number))
-    meant = "1/0" if int(number) == 0 else f"{int(number)} kcmil" if int(number) >= 250 else "a size from 40 to 4/0"
-    raise InputError("no such AWG size", column=column, value=value, expected=f"did you mean {meant}?" if meant[0] != "a" else meant)
+    meant = (
+        "1/0"
+        if int(number) == 0
+        else f"{int(number)} kcmil"
+        if int(number) >= 250
+        else "a size from 40 to 4/0"
+    )
+    raise InputError(
+        "no such AWG size",
+        column=column,
+        value=value,
+        expected=f"did you mean {meant}?" if meant[0] != "a" else meant,
+    )
 
 
 def _term(part: str, whole: str) -> tuple[Term, list[str]]:
@@ -252,7 +278,10 @@ def _term(part: str, whole: str) -> tuple[Term, list[str]]:
     size_found = _SIZE.match(found["rest"].strip())
     if size_found is None:
         raise InputError(
-            "no conductor size", column="joint", value=text, expected="a size such as 12, 4/0, 250 kcmil or 2.5 mm2"
+            "no conductor size",
+            column="joint",
+            value=text,
+            expected="a size such as 12, 4/0, 250 kcmil or 2.5 mm2",
         )
     size = _size(size_found, "joint", text)
     words = _words(found["rest"].strip()[size_found.end() :], text)
@@ -270,9 +299,19 @@ def _no_count(text: str) -> str:
 
 def _count(text: str, term: str) -> int:
     if not text.isdigit():
-        raise InputError("the count is not a whole number above 0", column="joint", value=term, expected="a count such as 3x12")
+        raise InputError(
+            "the count is not a whole number above 0",
+            column="joint",
+            value=term,
+            expected="a count such as 3x12",
+        )
     if not int(text):
-        raise InputError("the count is 0", column="joint", value=term, expected="a count such as 3x12, or leave the term out")
+        raise InputError(
+            "the count is 0",
+            column="joint",
+            value=term,
+            expected="a count such as 3x12, or leave the term out",
+        )
     return int(text)
 
 
@@ -282,7 +321,9 @@ def _words(text: str, term: str) -> dict[str, str]:
     joined = re.sub(r"copper[- ]clad(\s+alumini?um)?", "copper-clad", text.strip().lower())
     for given in joined.split():
         if "," in given:
-            raise InputError("a comma", column="joint", value=term, expected="terms joined by +, decimals with a point")
+            raise InputError(
+                "a comma", column="joint", value=term, expected="terms joined by +, decimals with a point"
+            )
         word = _ALIKE.get(given, given)
         if word in CONSTRUCTIONS:
             kind = "construction"
@@ -293,7 +334,9 @@ def _words(text: str, term: str) -> dict[str, str]:
         else:
             raise InputError(f"unknown word {given!r}", column="joint", value=term, expected=_meant(given))
         if found.get(kind, word) != word:
-            raise InputError(f"two words for the {kind}", column="joint", value=term, expected="one for each term")
+            raise InputError(
+                f"two words for the {kind}", column="joint", value=term, expected="one for each term"
+            )
         found[kind] = word
     return found
 

@@ -76,7 +76,9 @@ class ClassRange:
             "grip": self.grip,
             "least": [{"text": m.text, "total_mm2": m.total_mm2} for m in self.least],
             "greatest": [{"text": m.text, "total_mm2": m.total_mm2} for m in self.greatest],
-            "by_size": [{"size": s.size, "min_count": s.min_count, "max_count": s.max_count} for s in self.by_size],
+            "by_size": [
+                {"size": s.size, "min_count": s.min_count, "max_count": s.max_count} for s in self.by_size
+            ],
             "limits": dict(self.limits),
             "assumptions": list(self.assumptions),
             "cautions": [dict(c) for c in self.cautions],
@@ -116,15 +118,23 @@ def range_of_class(
         assumptions.append("the two ends are alike; counts are those of one end")
     table = known(reference)
     return ClassRange(
-        row["class"], row["family"], row["size"], row["ways"], row["grip"],
-        _shown(mixes), _shown(mixes, most=True), _by_size(reference, row),
+        row["class"],
+        row["family"],
+        row["size"],
+        row["ways"],
+        row["grip"],
+        _shown(mixes),
+        _shown(mixes, most=True),
+        _by_size(reference, row),
         {n: row[n] for n in _LIMIT_NAMES},
         reference.data_version,
         tuple(assumptions),
         tuple(
-            {"id": c["id"], "text": c["text"], "clause": c["clause"]} for c in table.cautions if c["shown_when"] == "always"
+            {"id": c["id"], "text": c["text"], "clause": c["clause"]}
+            for c in table.cautions
+            if c["shown_when"] == "always"
         ),
-    )  # fmt: skip
+    )
 
 
 _LIMIT_NAMES = (
@@ -137,15 +147,20 @@ def _class(reference: Reference, size: Any, family: str, grip: str, ways: Any) -
     family = one_of(family, FAMILIES, "family") or "twist-on"
     grip = one_of(grip, GRIPS, "grip") or "standard"
     if grip == "wide" and family not in TWO_GRIPS:
-        raise InputError(f"{family} classes are not made wide", column="grip", value=grip, expected="standard")
+        raise InputError(
+            f"{family} classes are not made wide", column="grip", value=grip, expected="standard"
+        )
     rows = reference.records(
-        "SELECT * FROM connector_class WHERE family = ? AND grip = ? AND variant = 'general' ORDER BY size, ways", [family, grip]
+        "SELECT * FROM connector_class WHERE family = ? AND grip = ? AND variant = 'general' ORDER BY size, ways",
+        [family, grip],
     )
     wanted = str(size).strip().removesuffix("mm2").removesuffix("mm²").strip()
     here = [r for r in rows if plain(r["size"]) == _trimmed(wanted)]
     if not here:
         sizes = ", ".join(dict.fromkeys(plain(r["size"]) for r in rows))
-        raise InputError(f"no {family} class of this size", column="size", value=size, expected=f"one of {sizes}")
+        raise InputError(
+            f"no {family} class of this size", column="size", value=size, expected=f"one of {sizes}"
+        )
     if here[0]["ways"] is None:
         return here[0]
     for row in here:
@@ -178,7 +193,10 @@ def _mixes(reference: Reference, row: dict[str, Any]) -> list[Mix]:
         )
     else:
         given = f"WITH given AS ({_TERMS})"
-    return [Mix(*r) for r in reference.rows(*_asked(given, row, "a.joint, a.total_mm2", "ORDER BY a.total_mm2, a.joint"))]
+    return [
+        Mix(*r)
+        for r in reference.rows(*_asked(given, row, "a.joint, a.total_mm2", "ORDER BY a.total_mm2, a.joint"))
+    ]
 
 
 def _asked(given: str, row: dict[str, Any], columns: str, rest: str) -> tuple[str, list[Any]]:
@@ -193,7 +211,9 @@ def _asked(given: str, row: dict[str, Any], columns: str, rest: str) -> tuple[st
 
 def _shown(mixes: list[Mix], most: bool = False) -> tuple[Mix, ...]:
     """A few mixes at one end: of AWG and of metric sizes, the outermost first."""
-    outermost = sorted(mixes, key=lambda m: (-m.total_mm2 if most else m.total_mm2, m.text.count("+"), m.text))
+    outermost = sorted(
+        mixes, key=lambda m: (-m.total_mm2 if most else m.total_mm2, m.text.count("+"), m.text)
+    )
     metric = [m for m in outermost if " mm2" in m.text][:_SHOWN]
     other = [m for m in outermost if " mm2" not in m.text][:_SHOWN]
     kept = {id(m) for m in (*metric, *other)}
@@ -214,5 +234,7 @@ def _by_size(reference: Reference, row: dict[str, Any]) -> tuple[SizeRange, ...]
     columns = (
         "a.widest_size, min(split_part(a.joint, '|', 2)::INTEGER), max(split_part(a.joint, '|', 2)::INTEGER)"
     )
-    rows = reference.rows(*_asked(given, row, columns, "GROUP BY a.widest_size, a.widest_mm2 ORDER BY a.widest_mm2"))
+    rows = reference.rows(
+        *_asked(given, row, columns, "GROUP BY a.widest_size, a.widest_mm2 ORDER BY a.widest_mm2")
+    )
     return tuple(SizeRange(*r) for r in rows)

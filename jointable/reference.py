@@ -7,11 +7,11 @@ import threading
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import duckdb
-
 from jointable.errors import InputError
 
 if TYPE_CHECKING:
+    import duckdb
+
     from jointable.fill import FillResult
     from jointable.joint import JointAnswer
     from jointable.notation import Joint
@@ -69,6 +69,8 @@ def database_path(path: str | os.PathLike[str] | None = None) -> Path:
 
 def connect(path: Path) -> duckdb.DuckDBPyConnection:
     """Open the database read-only, with the outside shut off and the settings locked."""
+    import duckdb  # half of the library's import time, so it is loaded when it is first needed
+
     connection = duckdb.connect(str(path), read_only=True)
     connection.execute("SET enable_external_access = false")
     connection.execute("SET lock_configuration = true")
@@ -209,6 +211,8 @@ def open_reference(path: str | os.PathLike[str] | None = None) -> Reference:
         >>> open_reference().rows("SELECT size FROM conductor_size WHERE size = '12 AWG'")
         [('12 AWG',)]
     """
+    import duckdb
+
     place = database_path(path)
     try:
         return Reference(place)

@@ -40,8 +40,13 @@ class ScheduleJoint:
     def error(self, error: InputError) -> InputError:
         """An error about one of its conductors, at its first row."""
         return InputError(
-            error.message, file=self.file, row=self.row, column="size", value=error.value, expected=error.expected
-        )  # fmt: skip
+            error.message,
+            file=self.file,
+            row=self.row,
+            column="size",
+            value=error.value,
+            expected=error.expected,
+        )
 
 
 @dataclass(slots=True)
@@ -123,7 +128,7 @@ def _joint(box: str, name: str, found: _Gathered, held: _Box) -> ScheduleJoint:
         problem = f"{error.message}: {error.expected}"
     return ScheduleJoint(
         box, name, joint, problem, held.location, held.boxes, tuple(warnings), found.file, found.row
-    )  # fmt: skip
+    )
 
 
 class _Row:
@@ -143,7 +148,9 @@ class _Row:
 
     def error(self, column: str, message: str, expected: str) -> InputError:
         file, row = self.place()
-        return InputError(message, file=file, row=row, column=column, value=self.text(column), expected=expected)
+        return InputError(
+            message, file=file, row=row, column=column, value=self.text(column), expected=expected
+        )
 
     def joins(self) -> bool:
         """Whether the row is a conductor of a joint; a connector row only names where it sits."""
@@ -152,8 +159,12 @@ class _Row:
         if self.item == "connector":
             return False
         if self.item == "cable":
-            raise self.error("joint", "a cable is in no joint by itself", "its conductors in rows of their own")
-        raise self.error("joint", f"a {self.item or 'row'} is in no joint", "joint only on rows of conductors")
+            raise self.error(
+                "joint", "a cable is in no joint by itself", "its conductors in rows of their own"
+            )
+        raise self.error(
+            "joint", f"a {self.item or 'row'} is in no joint", "joint only on rows of conductors"
+        )
 
     def count(self, column: str, default: int) -> int:
         text = self.text(column)

@@ -74,7 +74,9 @@ _NOTE = (
 )
 
 
-def split(reference: Reference, joint: Joint | str, *, family: str = "twist-on", **demands: Any) -> Split | None:
+def split(
+    reference: Reference, joint: Joint | str, *, family: str = "twist-on", **demands: Any
+) -> Split | None:
     """The best way to make a joint with several connectors of one family.
 
     Args:
@@ -130,13 +132,18 @@ def _jumper(facts: Facts) -> str:
 
 def _connector(group: Group, facts: Facts) -> SplitConnector:
     row = group.row
-    held = tuple(
-        replace(c, count=n) for c, n in zip(facts.conductors_listed, group.counts, strict=True) if n
-    )
+    held = tuple(replace(c, count=n) for c, n in zip(facts.conductors_listed, group.counts, strict=True) if n)
     return SplitConnector(
-        row["class"], row["family"], row["size"], row["ways"], row["grip"], row["variant"], row["room_cm3"],
-        " + ".join(_term(c) for c in held), group.jumper_ends,
-    )  # fmt: skip
+        row["class"],
+        row["family"],
+        row["size"],
+        row["ways"],
+        row["grip"],
+        row["variant"],
+        row["room_cm3"],
+        " + ".join(_term(c) for c in held),
+        group.jumper_ends,
+    )
 
 
 def _term(c: Conductor) -> str:
@@ -166,7 +173,10 @@ def _groups(reference: Reference, facts: Facts, demands: Demands) -> Groups | st
     if not rows:
         return _why_not(reference, facts, demands)
     found = [
-        Group(counts, ends, rows[key]) for key, members in alike.items() if key in rows for counts, ends in members
+        Group(counts, ends, rows[key])
+        for key, members in alike.items()
+        if key in rows
+        for counts, ends in members
     ]
     return Groups.of(found, [c.area_mm2 for c in kinds], wide.area_mm2)
 
@@ -224,5 +234,5 @@ def _why_not(reference: Reference, facts: Facts, demands: Demands) -> str:
     reasons = [row["reason"] for row in admitted(reference, facts, demands) if row["reason"]]
     same = len(set(reasons)) == 1
     if same:
-        return reasons[0]
+        return str(reasons[0])
     return f"no {demands.family} class takes a conductor beside a jumper of {_jumper(facts)}"

@@ -95,7 +95,9 @@ def least_room(counts: Counts, groups: Groups) -> tuple[Group, ...] | None:
             continue
         found = _Search(groups).run(counts, connectors)
         if found is not None:
-            return tuple(sorted(found, key=lambda g: (-sum(g.counts), tuple(-n for n in g.counts), g.jumper_ends)))
+            return tuple(
+                sorted(found, key=lambda g: (-sum(g.counts), tuple(-n for n in g.counts), g.jumper_ends))
+            )
     return None
 
 

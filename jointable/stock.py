@@ -146,7 +146,9 @@ def stock(
         _admit(reference, [k for k in kinds if k.location == location], replace(demands, location=location))
     lost = [k for k in kinds if not k.classes]
     for location in dict.fromkeys(k.location for k in lost):
-        unserved += _unserved(reference, [k for k in lost if k.location == location], replace(demands, location=location))
+        unserved += _unserved(
+            reference, [k for k in lost if k.location == location], replace(demands, location=location)
+        )
     served = [k for k in kinds if k.classes]
     curve, classes, assigned = _chosen(served, spare)
     places = {(j.box, j.name): n for n, j in enumerate(joints)}
@@ -159,7 +161,9 @@ def stock(
         tuple(w for j in joints for w in j.warnings),
         _assumed(joints, demands),
         tuple(
-            {"id": c["id"], "text": c["text"], "clause": c["clause"]} for c in table.cautions if c["shown_when"] == "always"
+            {"id": c["id"], "text": c["text"], "clause": c["clause"]}
+            for c in table.cautions
+            if c["shown_when"] == "always"
         ),
         reference.data_version,
     )
@@ -171,7 +175,12 @@ def _spare(value: Any) -> Decimal:
     except ArithmeticError:
         spare = Decimal("NaN")
     if isinstance(value, bool) or not spare.is_finite() or not 0 <= spare <= 1000:
-        raise InputError("not a spare allowance", column="spare", value=value, expected="per cent from 0 to 1000, such as 10")
+        raise InputError(
+            "not a spare allowance",
+            column="spare",
+            value=value,
+            expected="per cent from 0 to 1000, such as 10",
+        )
     return spare
 
 
@@ -259,7 +268,8 @@ def _chosen(
     costs = [{number[n]: int(r["room_cm3"] * 1000) * k.count for n, r in k.classes.items()} for k in kinds]
     points = trade_off(costs)
     curve = tuple(
-        CurvePoint(len(chosen), Decimal(room) / 1000, tuple(names[c] for c in sorted(chosen))) for room, chosen in points
+        CurvePoint(len(chosen), Decimal(room) / 1000, tuple(names[c] for c in sorted(chosen)))
+        for room, chosen in points
     )
     if not points:
         return curve, (), []
@@ -267,7 +277,10 @@ def _chosen(
     joints = dict.fromkeys(fewest, 0)
     assigned: list[tuple[str, str, str]] = []
     for k in kinds:
-        best = min((n for n in fewest if n in k.classes), key=lambda n: (k.classes[n]["room_cm3"], k.classes[n]["rank"]))
+        best = min(
+            (n for n in fewest if n in k.classes),
+            key=lambda n: (k.classes[n]["room_cm3"], k.classes[n]["rank"]),
+        )
         joints[best] += k.count
         assigned += [(j.box, j.name, best) for j in k.joints]
     return curve, tuple(_stocked(rows[n], joints[n], spare) for n in fewest), assigned
@@ -277,7 +290,7 @@ def _stocked(row: Mapping[str, Any], joints: int, spare: Decimal) -> StockClass:
     quantity = int((joints * (100 + spare) / 100).to_integral_value(ROUND_CEILING))
     return StockClass(
         row["class"], row["family"], row["size"], row["ways"], row["grip"], row["variant"], joints, quantity
-    )  # fmt: skip
+    )
 
 
 def _assumed(joints: Sequence[ScheduleJoint], demands: Demands) -> tuple[str, ...]:
@@ -286,5 +299,7 @@ def _assumed(joints: Sequence[ScheduleJoint], demands: Demands) -> tuple[str, ..
     if any(j.location is None for j in joints):
         out.append("a box without a location is dry")
     for location in dict.fromkeys(j.location for j in joints):
-        out += [f"in {location} boxes the connector must be {mark}" for mark in Demands(location=location).marks()]
+        out += [
+            f"in {location} boxes the connector must be {mark}" for mark in Demands(location=location).marks()
+        ]
     return (*out, *dict.fromkeys(a for j in joints if j.joint for a in j.joint.assumed))

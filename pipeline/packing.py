@@ -211,7 +211,8 @@ def _step(
     curve[:, diagonal, diagonal] += damping[:, None]
     step: Array = -np.linalg.solve(curve, gradient[..., None])[..., 0]
     longest = np.abs(step).max(1)
-    return step * np.minimum(1.0, 0.7 / np.maximum(longest, 1e-12))[:, None]
+    step *= np.minimum(1.0, 0.7 / np.maximum(longest, 1e-12))[:, None]
+    return step
 
 
 def _polished(start: Array, radii: Array, radius: float) -> tuple[float, Array]:

@@ -143,7 +143,7 @@ def test_overload_is_turned_away_within_a_second(served: Explorer) -> None:
     found: list[Reply] = []
 
     def ask(number: int) -> None:
-        found.append(served.ask(f"/joint.json?conductors={number % 5 + 2}x12+%2B+1x{10 + 2 * (number % 6)}&voltage={number}"))
+        found.append(served.ask(f"/joint.json?conductors={number % 5 + 2}x12+%2B+1x{10 + 2 * (number % 6)}&voltage={number + 1}"))
 
     threads = [threading.Thread(target=ask, args=(n,)) for n in range(400)]
     for thread in threads:

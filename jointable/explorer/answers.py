@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from jointable.drawing import bundle_svg
 from jointable.errors import InputError
 from jointable.explorer import limits
 from jointable.explorer.audit import audit
@@ -37,8 +38,7 @@ def joint(reference: Reference, parameters: Parameters) -> dict[str, Any]:
     found = reference.connectors(parameters["conductors"], **demands)
     answer = dict(found.to_dict())
     if parameters.get("drawing"):
-        draw = getattr(found, "svg", None)
-        answer["drawing"] = draw() if draw else None
+        answer["drawing"] = bundle_svg(found)
         answer["limits"] = _limits(reference, answer)
     return answer
 

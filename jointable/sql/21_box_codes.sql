@@ -138,20 +138,22 @@ WITH named AS (
   SELECT * FROM (VALUES
     ('conductor', 'conductor', 'own'), ('through', 'through', 'own'), ('loop', 'loop', 'own'),
     ('loop_short', 'loop_short', 'own'), ('pigtail', 'pigtail', 'left out'), ('grounding', NULL, 'tally'),
-    ('grounding_insulated', NULL, 'tally'), ('isolated_grounding', NULL, 'isolated'),
+    ('grounding_insulated', 'grounding_insulated', 'tally'), ('isolated_grounding', 'isolated_grounding', 'isolated'),
     ('fixture_wire', 'conductor', 'canopy'), ('fixture_grounding', NULL, 'left out'),
     ('fixture_grounding_insulated', NULL, 'left out'),
     ('device', 'device', 'connected'), ('terminal_block', 'terminal_block', 'connected'),
     ('connector', NULL, 'none')) v(item, rule, kind)
 ), counted AS (
-  SELECT e.edition, i.item, i.kind, CAST(coalesce(r.allowances, 0) AS BIGINT) AS n,
+  SELECT e.edition, e.code, i.item, i.kind, CAST(coalesce(r.allowances, 0) AS BIGINT) AS n,
          (SELECT s.rank FROM fill_rule c JOIN conductor_size s ON s.size = c.size_limit
           WHERE c.edition = e.edition AND c.rule = 'canopy_wires') AS canopy_rank,
          (SELECT s.rank FROM fill_rule c JOIN conductor_size s ON s.size = c.size_limit
           WHERE c.edition = e.edition AND c.rule = 'large_conductor') AS large_rank
   FROM fill_edition e CROSS JOIN item i LEFT JOIN fill_rule r ON r.edition = e.edition AND r.rule = i.rule
 ), sized AS (
-  SELECT c.*, s.size, s.rank, s.system, f.place, f.quarters, coalesce(s.rank >= c.large_rank, false) AS large,
+  SELECT c.*, s.size, s.rank, s.system, f.place, f.quarters, coalesce(s.rank >= c.large_rank, false) AND c.code = 'nec' AS large,
+         c.code = 'cec' AND (c.item IN ('grounding', 'fixture_grounding', 'fixture_grounding_insulated')
+           OR (c.item = 'fixture_wire' AND s.size IN ('18 AWG', '16 AWG'))) AS exempt,
          c.kind = 'canopy' AND s.rank < c.canopy_rank AS small
   FROM counted c CROSS JOIN conductor_size s LEFT JOIN fill_size f ON f.edition = c.edition AND f.size = s.size
 )
@@ -171,7 +173,7 @@ SELECT edition, item,
          WHEN kind IN ('tally', 'isolated') THEN fill_pack(25)
          ELSE 0 END END AS packed,
   CASE WHEN kind = 'none' THEN 0
-       WHEN place IS NULL THEN CASE WHEN large AND kind <> 'connected' THEN fill_bit(39) ELSE fill_bit(52) END
+       WHEN place IS NULL THEN CASE WHEN exempt THEN 0 WHEN large AND kind <> 'connected' THEN fill_bit(39) ELSE fill_bit(52) END
        ELSE fill_bit(place) + CASE
          WHEN small THEN fill_bit(42 + place) + fill_bit(51)
          WHEN kind IN ('own', 'connected', 'canopy') THEN fill_bit(7 + place)
@@ -201,7 +203,8 @@ SELECT edition, item, [''], NULL, NULL, 0, false, NULL, NULL, NULL, NULL, [''],
 FROM fill_edition, (VALUES ('extension', fill_bit(36)), ('box', fill_bit(61)),
   ('conduit_body', fill_bit(61) + fill_bit(38))) v(item, bits)
 UNION ALL
-SELECT edition, 'raceway', box_part_forms(replace(size, '-', ' ')), NULL, NULL, 0, false, NULL, NULL, um, metric, [size], fill_pack(106), fill_bit(37)
+SELECT edition, 'raceway', box_part_forms(replace(size, '-', ' ')), NULL, NULL, 0, false, NULL, NULL, um, metric, [size], fill_pack(106),
+  fill_bit(37) | CASE WHEN code = 'cec' THEN fill_bit(52) ELSE 0 END
 FROM fill_edition, (SELECT trade_size AS size, trade_um AS um, false AS metric FROM fill_raceway
   UNION ALL SELECT CAST(designator AS VARCHAR), designator * 1000, true FROM fill_raceway) r
 UNION ALL

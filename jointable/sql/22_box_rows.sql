@@ -48,18 +48,18 @@ WITH worded AS (
   FROM keyed k
   LEFT JOIN (SELECT f.code, f.id, f.packed, f.bits FROM fill_key f WHERE f.edition = edition) d ON d.code = k.key
 )
-SELECT r.*, (box_row_problems(r.bits, r.pieces, r.gangs, r.gang_count, r.size, r.conductor_size, r.joint, r.word,
+SELECT r.*, box_row_flaws(r.bits, r.pieces, r.gangs, r.gang_count, r.size, r.conductor_size, r.joint, r.word,
     r.volume_in3, r.in3, r.volume_cm3, r.cm3, r.loop_mm, r.depth_mm, r.depth, r.width_mm, r.width, r.height_mm, r.height,
-    r.distance_mm, r.distance, r.boxes, r.material, r.wall, r.pull, r.marked, r.space) <> 0) AS bad
+    r.distance_mm, r.distance, r.boxes, r.material, r.wall, r.pull, r.marked, r.space) AS flaws, flaws <> 0 AS bad
 FROM coded r;
 
 -- What is wrong with a row, a bit for each kind; box_problems has the words for them.
-CREATE OR REPLACE MACRO box_row_problems(bits, pieces, gangs, gang_count, size, conductor_size, joint, word,
+CREATE OR REPLACE MACRO box_row_flaws(bits, pieces, gangs, gang_count, size, conductor_size, joint, word,
     volume_in3, in3, volume_cm3, cm3, loop_mm, depth_mm, depth, width_mm, width, height_mm, height,
     distance_mm, distance, boxes, material, wall, pull, marked, space) AS
   CASE WHEN bits IS NULL OR (bits & fill_bit(52)) <> 0 THEN 1 ELSE 0 END
   | CASE WHEN pieces BETWEEN 0 AND 9999 THEN 0 ELSE 2 END
-  | CASE WHEN box_given(gangs) AND (bits & fill_bit(33)) <> 0 AND (gang_count BETWEEN 1 AND 20 AND gang_count * pieces <= 9999) IS NOT TRUE THEN 4 ELSE 0 END
+  | CASE WHEN box_given(gangs) AND (bits & fill_bit(33)) <> 0 AND (gang_count BETWEEN 1 AND 20) IS NOT TRUE THEN 4 ELSE 0 END
   | CASE WHEN box_given(conductor_size) AND box_given(size) AND (bits & (fill_bit(33) | fill_bit(53) | fill_bit(54))) <> 0 AND box_size_key(size) <> box_size_key(conductor_size) THEN 8 ELSE 0 END
   | CASE WHEN box_given(joint) AND box_item_key(word) = 'cable' THEN 16 ELSE 0 END
   | CASE WHEN box_given(volume_in3) AND (bits & (fill_bit(61) | fill_bit(36) | fill_bit(35))) <> 0 AND (in3 > 0 AND in3 <= 500000) IS NOT TRUE THEN 32 ELSE 0 END

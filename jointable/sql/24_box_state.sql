@@ -63,7 +63,7 @@ WITH summed AS (
   FROM summed h
 ), required AS (
   SELECT f.box, f.space, f.bits, f.present, f.place, f.has_raceways, f.has_large, f.pieces, f.boxfield & 16383 AS gangs, f.boxfield >> 14 AS box_rows,
-    f.grounds, f.small > e.canopy_quarters AS small_counted,
+    f.tally, f.isolated, f.grounds, f.small > e.canopy_quarters AS small_counted,
     f.unsized + ((f.bits >> 28) & 1) * e.clamp + ((f.bits >> 29) & 1) * e.stud + ((f.bits >> 30) & 1) * e.hickey AS at_largest,
     CASE WHEN f.plain = 0 AND (f.small <= e.canopy_quarters OR f.small_sizes = 0) THEN f.present
          WHEN f.small > e.canopy_quarters THEN f.plain | f.small_sizes ELSE f.plain END AS ordinary,
@@ -102,15 +102,15 @@ WITH summed AS (
              FROM box_pull_lines(rows, edition) l GROUP BY l.box, l.space) p ON p.box = q.box AND p.space IS NOT DISTINCT FROM q.space
 )
 SELECT j.*, j.alone_e12 + j.change_e12 AS available_e12,
-  CASE WHEN (j.bits & fill_bit(52)) <> 0 THEN 1
-       WHEN j.pieces > 524287 THEN 2
-       WHEN j.box_rows <> 1 THEN 3
-       WHEN j.at_largest > 0 AND j.present = 0 THEN 4
-       WHEN j.has_large AND NOT j.has_raceways THEN 5
-       WHEN j.has_large AND j.at_largest > 0 THEN 6
-       WHEN j.is_ganged THEN 7
-       WHEN j.alone_e12 IS NULL AND NOT j.has_raceways THEN 8
-       WHEN j.is_mixed THEN 9 ELSE 0 END AS problems,
+  -- 1 a bad row, 2 too many pieces, 4 not one box row, 8 nothing to size a fitting or device by, 16 a large conductor
+  -- without raceways, 32 a fitting or device that would go by a large one, 64 ganged, 128 no volume, 256 rows without space
+  CASE WHEN (j.bits & fill_bit(52)) <> 0 THEN 1 WHEN j.box_rows <> 1 THEN 4 WHEN j.is_ganged THEN 64
+       WHEN j.alone_e12 IS NULL AND NOT j.has_raceways THEN 128 ELSE 0 END
+    | CASE WHEN j.pieces > 524287 THEN 2 ELSE 0 END
+    | CASE WHEN j.at_largest > 0 AND (j.present = 0 OR j.has_large)
+           THEN CASE WHEN j.has_large THEN CASE WHEN j.has_raceways THEN 32 ELSE 0 END WHEN (j.bits & fill_bit(52)) <> 0 THEN 0 ELSE 8 END ELSE 0 END
+    | CASE WHEN j.has_large AND NOT j.has_raceways THEN 16 ELSE 0 END
+    | CASE WHEN j.is_mixed THEN 256 ELSE 0 END AS problems,
   CASE WHEN j.alone_e12 IS NULL THEN CASE WHEN j.required_e4 = 0 THEN true END
        ELSE CAST(j.required_e4 AS HUGEINT) * 1638706400 <= j.alone_e12 + j.change_e12 END AS holds,
   CASE WHEN j.alone_e12 IS NULL THEN CASE WHEN j.required_e4 = 0 THEN true END

@@ -9,6 +9,7 @@
 -- Rows come in no order; ORDER BY first_row gives the order of the file. Columns not selected cost nothing.
 
 CREATE OR REPLACE MACRO box_in3(e4) AS CAST(CAST(e4 AS DECIMAL(14, 0)) * 0.0001 AS DECIMAL(18, 10));
+CREATE OR REPLACE MACRO box_e10(e10) AS CAST(CAST(e10 AS DECIMAL(28, 0)) * 0.0000000001::DECIMAL(10, 10) AS DECIMAL(18, 10));
 CREATE OR REPLACE MACRO box_cm3_of_e4(e4) AS CAST(CAST(e4 AS HUGEINT) * 16387064 AS DECIMAL(28, 0)) * 0.0000000001::DECIMAL(10, 10);
 CREATE OR REPLACE MACRO box_in3_of_e12(e12) AS
   CASE WHEN e12 % 16387064 = 0 THEN CAST(CAST(e12 // 16387064 AS DECIMAL(18, 0)) * 0.000001 AS DECIMAL(18, 10))
@@ -16,7 +17,7 @@ CREATE OR REPLACE MACRO box_in3_of_e12(e12) AS
 
 CREATE OR REPLACE MACRO box_fill_nec(items, edition) AS TABLE
 WITH box_fill_rows AS NOT MATERIALIZED (FROM box_rows(items, edition))
-SELECT s.box, s.space, edition,
+SELECT s.box, s.space, edition AS edition,
   CASE WHEN s.problems = 0 THEN box_in3(s.required_e4) END AS required_in3,
   CASE WHEN s.problems = 0 THEN CAST(box_cm3_of_e4(s.required_e4) AS DECIMAL(18, 10)) END AS required_cm3,
   CASE WHEN s.problems = 0 THEN box_in3_of_e12(s.available_e12) END AS available_in3,
@@ -32,5 +33,3 @@ SELECT s.box, s.space, edition,
   CASE WHEN s.problems = 0 THEN s.table_box END AS table_box
 FROM box_state_nec('box_fill_rows', edition) s;
 
-CREATE OR REPLACE MACRO box_fill(items, edition) AS TABLE
-FROM box_fill_nec(items, edition) WHERE edition LIKE 'nec-%';

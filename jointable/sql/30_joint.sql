@@ -179,18 +179,22 @@ WHERE c.admitted ORDER BY c.joint, c.family, c.rank;
 -- The first choice of each joint in each family that has one. Joints alike in every fact are met with the classes once.
 CREATE OR REPLACE MACRO joint_choice(joints, family := NULL, grip := NULL, location := NULL, temperature_c := NULL,
     material_mark := NULL, pass_through := false, reopenable := false, voltage := NULL) AS TABLE
-WITH keys_of_joints AS MATERIALIZED (FROM joint_keys(joints)),
-alike AS (SELECT DISTINCT k.* EXCLUDE (joint) FROM keys_of_joints k),
-facts_of_alike AS (FROM facts_of_keys('alike')),
+WITH keys_of_joints AS MATERIALIZED (
+  SELECT k.*, (least(k.conductors, 65535)::BIGINT << 44) + (k.traits::BIGINT << 34) + (coalesce(k.low, 0)::BIGINT << 24)
+    + (coalesce(k.high, 0)::BIGINT << 14) + (least(k.first_conductors, 127)::BIGINT << 7) + least(k.second_conductors, 127)::BIGINT AS packed
+  FROM joint_keys(joints) k
+), alike AS (
+  SELECT k.packed, k.nano, k.first_nano, k.second_nano, any_value(k.conductors) AS conductors, any_value(k.traits) AS traits,
+    any_value(k.low) AS low, any_value(k.high) AS high, any_value(k.first_conductors) AS first_conductors, any_value(k.second_conductors) AS second_conductors
+  FROM keys_of_joints k GROUP BY k.packed, k.nano, k.first_nano, k.second_nano
+), facts_of_alike AS (FROM facts_of_keys('alike')),
 best AS (
-  SELECT a.conductors, a.nano, a.low, a.high, a.traits, a.first_conductors, a.second_conductors, a.first_nano, a.second_nano,
-    a.family AS family, arg_min(a.series, a.rank) AS series, arg_min(a.class, a.rank) AS class
+  SELECT a.packed, a.nano, a.first_nano, a.second_nano, a.family AS family, arg_min(a.series, a.rank) AS series, arg_min(a.class, a.rank) AS class
   FROM class_admission('facts_of_alike', family := family, grip := grip, location := location, temperature_c := temperature_c,
     material_mark := material_mark, pass_through := pass_through, reopenable := reopenable, voltage := voltage) a
   WHERE a.breaks + a.family_breaks = 0
-  GROUP BY ALL
+  GROUP BY a.packed, a.nano, a.first_nano, a.second_nano, a.family
 )
 SELECT k.joint, b.family, b.series, b.class
-FROM keys_of_joints k JOIN best b ON b.conductors = k.conductors AND b.nano = k.nano AND b.low = k.low AND b.high = k.high
-  AND b.traits = k.traits AND b.first_conductors = k.first_conductors AND b.second_conductors = k.second_conductors
-  AND b.first_nano = k.first_nano AND b.second_nano = k.second_nano;
+FROM keys_of_joints k JOIN best b
+  ON b.packed = k.packed AND b.nano = k.nano AND b.first_nano = k.first_nano AND b.second_nano = k.second_nano;

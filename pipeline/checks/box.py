@@ -138,35 +138,17 @@ def cec_allowance_sizes(c: Context) -> Iterator[Comparison]:
 
 
 @check(
-    "cec-count-floor",
-    layer="cross-check",
-    reads=("cec_table_23", "cec_table_22_in3"),
-    what="number of conductors = whole part of volume / allowance in cubic inches",
-)
-def cec_count_floor(c: Context) -> Iterator[Comparison]:
-    allowances = {row["size"]: row for row in c.rows("cec_table_22_in3")}
-    for row in c.rows("cec_table_23"):
-        for size in CEC_SIZES:
-            if row[f"n_{size}"]:
-                fits = Fraction(row["volume_in3"]) // Fraction(allowances[size]["volume_in3"])
-                ok = row[f"n_{size}"] == str(fits)
-                cells = ((row, f"n_{size}"), (row, "volume_in3"), (allowances[size], "volume_in3"))
-                yield Comparison(cells, ok, 0.0 if ok else 1.0, str(fits))
-
-
-@check(
     "cec-ganged-volume",
     layer="cross-check",
     reads=("cec_table_23",),
-    what="a box listed without counts is listed per depth, and no other is",
+    what="through boxes and concrete rings are listed per depth, masonry boxes per gang, all others whole",
 )
 def cec_depth_rows(c: Context) -> Iterator[Comparison]:
     for row in c.rows("cec_table_23"):
         by_depth = row["volume_basis"] == "per depth"
         kind_fits = by_depth == (row["kind"] in ("through box", "concrete ring"))
         gang_fits = (row["volume_basis"] == "per gang") == (row["kind"] == "masonry")
-        counts = all(bool(row[f"n_{size}"]) != by_depth for size in CEC_SIZES)
-        ok = kind_fits and gang_fits and counts
+        ok = kind_fits and gang_fits
         yield Comparison(
             ((row, "volume_basis"), (row, "kind")),
             ok,
@@ -282,11 +264,11 @@ def box_trade_size(c: Context) -> Iterator[Comparison]:
 @check(
     "box-count-order",
     layer="cross-check",
-    reads=(*TABLES_A, "cec_table_23"),
+    reads=TABLES_A,
     what="numbers fall as the conductors grow, and rise with the depth of a face",
 )
 def box_count_order(c: Context) -> Iterator[Comparison]:
-    for stem in (*TABLES_A, "cec_table_23"):
+    for stem in TABLES_A:
         for row in c.rows(stem):
             columns = [f"n_{size}" for size in SIZES if row.cells.get(f"n_{size}")]
             for left, right in itertools.pairwise(columns):

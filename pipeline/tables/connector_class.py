@@ -83,8 +83,8 @@ def _classes(
 ) -> dict[str, ConnectorClass]:
     series = {key[0]: str(dict(row)["series"]) for key, row in families}
     ladders: dict[str, list[tuple[Decimal, str]]] = {}
-    for (name, size), row in sizes:
-        ladders.setdefault(name, []).append((Decimal(size), str(dict(row)["use"])))
+    for (name, printed), row in sizes:
+        ladders.setdefault(name, []).append((Decimal(printed), str(dict(row)["use"])))
     figures: dict[str, dict[tuple[str, str], Decimal]] = {}
     for (name, grip, limit), row in limits:
         figures.setdefault(name, {})[(grip, limit)] = Decimal(str(dict(row)["figure"]))
@@ -120,9 +120,7 @@ def _made(
     if series == "clamp":
         ways = tuple(range(int(limits[("any", "least ways")]), int(limits[("any", "most ways")]) + 1))
     for count in ways:
-        body = envelope(
-            series, size, model, ways=count, wide=grip == "wide", sealed=variant == "sealed"
-        )
+        body = envelope(series, size, model, ways=count, wide=grip == "wide", sealed=variant == "sealed")
         narrow, wide = _conductors(series, grip, size, steps, limits)
         least = limits.get((grip, "least total divisor"))
         run = limits.get((grip, "run divisor"))
@@ -174,7 +172,9 @@ def _text(value: Decimal | int | str | None) -> str | None:
     return None if value is None else str(value)
 
 
-def _column(get: Callable[[ConnectorClass], Decimal | int | str | None]) -> Callable[[Tables], Mapping[tuple[str, ...], str | None]]:
+def _column(
+    get: Callable[[ConnectorClass], Decimal | int | str | None],
+) -> Callable[[Tables], Mapping[tuple[str, ...], str | None]]:
     return lambda tables: {(name,): _text(get(c)) for name, c in connector_classes(tables).items()}
 
 
@@ -188,7 +188,9 @@ _FAMILY = Input("connector_family", "series", {"family": "family"})
 _LEAST = _limit("least total divisor")
 _BODY = (Input("envelope_parameter", "figure", {"family": "family"}), _SIZE)
 
-_COLUMNS: tuple[tuple[str, str, tuple[Input, ...], Callable[[ConnectorClass], Decimal | int | str | None]], ...] = (
+_COLUMNS: tuple[
+    tuple[str, str, tuple[Input, ...], Callable[[ConnectorClass], Decimal | int | str | None]], ...
+] = (
     ("family", "each family in each variant it is made in", (_VARIANT,), lambda c: c.family),
     ("series", "series of the family", (_FAMILY,), lambda c: c.series),
     ("size", "each size of the series that is a class", (_FAMILY, _SIZE), lambda c: c.size),
@@ -198,14 +200,25 @@ _COLUMNS: tuple[tuple[str, str, tuple[Input, ...], Callable[[ConnectorClass], De
         (_limit("least ways", "=any"), _limit("most ways", "=any")),
         lambda c: c.ways,
     ),
-    ("grip", "standard and wide where the series has limits for both, else standard", (_LEAST,), lambda c: c.grip),
+    (
+        "grip",
+        "standard and wide where the series has limits for both, else standard",
+        (_LEAST,),
+        lambda c: c.grip,
+    ),
     ("variant", "each variant the family is made in", (_VARIANT,), lambda c: c.variant),
     ("min_total_mm2", "size / least total divisor", (_SIZE, _LEAST), lambda c: c.min_total_mm2),
     ("max_total_mm2", "size, where the series limits the total", (_SIZE, _LEAST), lambda c: c.max_total_mm2),
     (
         "min_conductor_mm2",
         "size / narrowest divisor; taps: size / tap divisor; standard clamps: so many steps down the series",
-        (_SIZE, _limit("narrowest divisor", "=any"), _limit("narrowest divisor"), _limit("tap divisor"), _limit("steps down")),
+        (
+            _SIZE,
+            _limit("narrowest divisor", "=any"),
+            _limit("narrowest divisor"),
+            _limit("tap divisor"),
+            _limit("steps down"),
+        ),
         lambda c: c.min_conductor_mm2,
     ),
     (
@@ -215,7 +228,12 @@ _COLUMNS: tuple[tuple[str, str, tuple[Input, ...], Callable[[ConnectorClass], De
         lambda c: c.max_conductor_mm2,
     ),
     ("over_run_mm2", "taps: size / run divisor", (_SIZE, _limit("run divisor")), lambda c: c.over_run_mm2),
-    ("min_conductors", "least conductors of the series", (_limit("least conductors", "=any"),), lambda c: c.min_conductors),
+    (
+        "min_conductors",
+        "least conductors of the series",
+        (_limit("least conductors", "=any"),),
+        lambda c: c.min_conductors,
+    ),
     (
         "max_conductors",
         "clamps: ways; others: most conductors of the series",
@@ -225,7 +243,12 @@ _COLUMNS: tuple[tuple[str, str, tuple[Input, ...], Callable[[ConnectorClass], De
     ("length_mm", "envelope of the family at this size", _BODY, lambda c: c.body.length_mm),
     ("width_mm", "envelope of the family at this size", _BODY, lambda c: c.body.width_mm),
     ("room_cm3", "envelope of the family at this size", _BODY, lambda c: c.body.room_cm3),
-    ("rank", "order by ways, room, standard before wide, in each family and variant", _BODY, lambda c: c.rank),
+    (
+        "rank",
+        "order by ways, room, standard before wide, in each family and variant",
+        _BODY,
+        lambda c: c.rank,
+    ),
 )
 
 DERIVATIONS: tuple[Derivation, ...] = tuple(

@@ -130,14 +130,21 @@ _OFFER: Mapping[str, tuple[str, tuple[Input, ...]]] = {
             Input("connector_variant", "reopenable", {"variant": "wanted"}),
         ),
     ),
-    "most_degc": ("greatest planned temperature of all variants", (Input("connector_variant", "planned_degc"),)),
+    "most_degc": (
+        "greatest planned temperature of all variants",
+        (Input("connector_variant", "planned_degc"),),
+    ),
     "is_made": ("whether the family has a row for the variant asked for", (_MADE,)),
 }
 
+#: A size that the key of the combination names.
+_NAMED = "regexp_matches(r.conductors, '(^|\\+ )[0-9]x' || i.size || '($| \\+)')"
+
 _CLASS = tuple(
-    Input("connector_class", column, {"class": "class"})
-    for column in ("min_total_mm2", "max_total_mm2", "min_conductor_mm2", "max_conductor_mm2", "max_conductors", "rank")
+    Input("offered_class", column, {"class": "class", "wanted": "=general"})
+    for column in (*_OF_CLASS, *_OFFER)
 )
+_SIZES = tuple(Input("joint_size", column, condition=_NAMED) for column in ("rank", "area_mm2", "clamp_mm2"))
 
 DERIVATIONS: tuple[Derivation, ...] = (
     Derivation(
@@ -158,7 +165,10 @@ DERIVATIONS: tuple[Derivation, ...] = (
         "joint_size",
         "clamp_mm2",
         "area of the usual metric pair, else of the size",
-        (Input("crosswalk", "usual_size", {"size": "size"}), Input("conductor_size", "area_mm2", {"size": "size"})),
+        (
+            Input("crosswalk", "usual_size", {"size": "size"}),
+            Input("conductor_size", "area_mm2", {"size": "size"}),
+        ),
         _clamp_area,
     ),
     *(_offer(column) for column in (*_OF_CLASS, *_OFFER)),
@@ -166,7 +176,7 @@ DERIVATIONS: tuple[Derivation, ...] = (
         "combination_class",
         "class",
         "the first general class by rank that the macro joint_choices admits, conductors of copper in their usual construction",
-        (Input("combination", "total_mm2", {"conductors": "conductors"}), *_CLASS),
+        (Input("combination", "total_mm2", {"conductors": "conductors"}), *_SIZES, *_CLASS),
         smallest_classes,
     ),
 )

@@ -1,0 +1,105 @@
+-- box_problems: everything in a schedule that keeps a box from being computed.
+--
+--   FROM box_problems('items', 'nec-2023') ORDER BY file_row
+--
+-- file_row, box, space, column_name, value, reason, expected: one row a thing that is wrong. A box is refused by
+-- box_fill exactly when it stands here (both use box_rows.flaws and the problems of the state).
+
+CREATE OR REPLACE MACRO box_flaw(bit, flaws, column_name, value, reason, expected) AS
+  CASE WHEN (flaws & bit) <> 0 THEN {column_name: column_name, value: CAST(value AS VARCHAR), reason: reason, expected: expected} END;
+
+CREATE OR REPLACE MACRO box_problem_rows(rows, state, edition) AS TABLE
+WITH known AS (
+  -- what a row that was not read could have meant
+  SELECT r.*, coalesce(box_item_key(r.item), '') AS item_word,
+    EXISTS (FROM fill_word w WHERE w.edition = edition AND w.item = box_item_key(r.item)) AS is_item,
+    (SELECT any_value(w.size) FROM fill_key k JOIN fill_word w ON w.id = k.id
+     WHERE k.edition = edition AND k.code = 'conductor|' || box_size_key(r.size_text)) AS size_name,
+    (SELECT any_value(w.large) FROM fill_key k JOIN fill_word w ON w.id = k.id
+     WHERE k.edition = edition AND k.code = 'conductor|' || box_size_key(r.size_text)) AS is_large,
+    (SELECT u.clause FROM fill_rule u WHERE u.edition = edition AND u.rule = 'large_conductor') AS large_clause,
+    (SELECT any_value(b.clause) FROM box b WHERE b.edition = edition) AS box_table
+  FROM query_table(rows) r WHERE r.bad OR NOT box_given(r.box)
+), row_flaw AS (
+  SELECT k.file_row, k.box, k.space, unnest([
+    CASE WHEN NOT box_given(k.box) THEN {column_name: 'box', value: '', reason: 'no box', expected: 'the name of the box that the row belongs to'} END,
+    CASE WHEN (k.flaws & 1) <> 0 THEN CASE
+      WHEN k.item_word = '' THEN {column_name: 'item', value: '', reason: 'no item', expected: 'an item such as box, cable, conductor, grounding, clamp, device'}
+      WHEN NOT k.is_item OR k.item_word LIKE '%_insulated' OR k.item_word = 'loop_short' THEN {column_name: 'item', value: CAST(k.item AS VARCHAR), reason: 'no such item',
+        expected: 'one of box, conduit_body, cable, conductor, through, loop, pigtail, grounding, isolated_grounding, fixture_wire, fixture_grounding, clamp, stud, hickey, device, terminal_block, connector, barrier, extension, raceway'}
+      WHEN k.item_word = 'box' THEN {column_name: 'size', value: k.size_text, reason: 'no such box in ' || k.box_table,
+        expected: 'a box of the table, such as 4 x 1-1/2 square, or its marked volume in volume_in3 or volume_cm3'}
+      WHEN k.item_word = 'raceway' THEN {column_name: 'size', value: k.size_text, reason: CASE WHEN k.size_text = '' THEN 'no size' ELSE 'no such raceway' END,
+        expected: 'a trade size such as 2-1/2 or a metric designator such as 63'}
+      WHEN k.item_word = 'cable' AND regexp_full_match(box_size_key(k.size_text), '.+/[1-9]') AND k.size_name IS NULL THEN {column_name: 'size', value: k.size_text,
+        reason: 'no grounding conductor is known for a cable of this size', expected: 'the conductors of the cable as rows of their own'}
+      WHEN k.item_word = 'cable' THEN {column_name: 'size', value: k.size_text, reason: CASE WHEN k.size_text = '' THEN 'no size' ELSE 'no such cable' END,
+        expected: 'size and number of conductors, such as 12/2; it has one bare grounding conductor besides'}
+      WHEN k.size_text = '' THEN {column_name: 'size', value: '', reason: 'no size', expected: 'a conductor size such as 12, 4/0, 250 kcmil or 2.5 mm2'}
+      WHEN k.size_name IS NULL THEN {column_name: CASE WHEN box_given(k.size) THEN 'size' ELSE 'conductor_size' END, value: k.size_text, reason: 'no such conductor size',
+        expected: 'a conductor size such as 12, 4/0, 250 kcmil or 2.5 mm2'}
+      ELSE {column_name: CASE WHEN box_given(k.size) THEN 'size' ELSE 'conductor_size' END, value: k.size_text, reason: 'no allowance printed for ' || k.size_name,
+        expected: CASE WHEN k.is_large THEN 'raceway rows and conductor rows, so that ' || k.large_clause || ' is checked'
+          ELSE 'a size from ' || (SELECT e.sizes[1] || ' to ' || e.sizes[-1] FROM fill_edition e WHERE e.edition = edition) END} END END,
+    box_flaw(2, k.flaws, 'quantity', k.quantity, 'no whole number from 0 to 9,999', 'how many, such as 3; empty is 1'),
+    box_flaw(4, k.flaws, 'gangs', k.gangs, 'no number of gangs', 'a whole number from 1 to 20'),
+    box_flaw(8, k.flaws, 'conductor_size', k.conductor_size, 'differs from size ' || CAST(k.size AS VARCHAR), 'the size in one of the two columns'),
+    box_flaw(16, k.flaws, 'joint', k.joint, 'a cable is no joint', 'its conductors as rows of their own, each with its joint'),
+    box_flaw(32, k.flaws, 'volume_in3', k.volume_in3, 'no volume', 'cubic inches above 0 and at most 500,000'),
+    box_flaw(64, k.flaws, 'volume_cm3', k.volume_cm3, 'no volume', 'cubic centimetres above 0 and at most 8,193,532'),
+    box_flaw(128, k.flaws, 'loop_mm', k.loop_mm, 'no length', 'millimetres from 0 to 99,999'),
+    box_flaw(256, k.flaws, 'depth_mm', k.depth_mm, 'no length', 'millimetres above 0 and at most 99,999'),
+    box_flaw(512, k.flaws, 'width_mm', k.width_mm, 'no length', 'millimetres above 0 and at most 99,999'),
+    box_flaw(1024, k.flaws, 'height_mm', k.height_mm, 'no length', 'millimetres above 0 and at most 99,999'),
+    box_flaw(2048, k.flaws, 'distance_mm', k.distance_mm, 'no length', 'millimetres from 0 to 99,999'),
+    box_flaw(4096, k.flaws, 'boxes', k.boxes, 'no number of boxes', 'how many boxes alike, a whole number from 1'),
+    box_flaw(8192, k.flaws, 'material', k.material, 'no such material of a barrier', 'metal or nonmetallic'),
+    box_flaw(16384, k.flaws, 'wall', k.wall, 'no such wall', 'left, right, top, bottom or back'),
+    box_flaw(32768, k.flaws, 'pull', k.pull, 'no such pull', 'straight, angle, u or splice'),
+    box_flaw(65536, k.flaws, 'volume_in3', '', 'a conduit body without a marked volume', 'its marked volume in volume_in3 or volume_cm3'),
+    box_flaw(131072, k.flaws, 'volume_in3', '', 'a space without a volume', 'the net volume of the space in volume_in3 or volume_cm3'),
+    box_flaw(262144, k.flaws, 'depth_mm', '', 'a box that is measured by its depth', 'its inside depth in millimetres'),
+    box_flaw(524288, k.flaws, 'item', k.item, 'no rule for raceways is held in this edition', 'the box without raceway rows, or an NEC edition'),
+    box_flaw(1048576, k.flaws, 'gangs', k.gangs, 'sections of a box are its quantity', 'quantity ' || CAST(k.gangs AS VARCHAR) || ' and no gangs')
+  ]) AS flaw
+  FROM known k
+), box_row AS (
+  -- what is wrong with a box as a whole stands at its first row, or at each row that it concerns
+  SELECT s.box, s.space, s.problems, min(r.file_row) AS first_row,
+    count(*) FILTER ((r.bits & fill_bit(61)) <> 0 AND r.pieces > 0) AS box_rows, any_value(s.pull_largest) AS largest
+  FROM query_table(state) s JOIN query_table(rows) r ON r.box = s.box AND r.space IS NOT DISTINCT FROM s.space
+  WHERE s.problems & ~1 <> 0 GROUP BY ALL
+)
+SELECT f.file_row, f.box, f.space, f.flaw.column_name AS column_name, f.flaw.value AS value, f.flaw.reason AS reason, f.flaw.expected AS expected
+FROM row_flaw f WHERE f.flaw IS NOT NULL
+UNION ALL
+SELECT b.first_row, b.box, b.space, 'quantity', '', 'more than 524,287 pieces in one box', 'fewer, or several boxes' FROM box_row b WHERE (b.problems & 2) <> 0
+UNION ALL
+SELECT b.first_row, b.box, b.space, 'item', '', CASE WHEN b.space IS NULL THEN 'no box row' ELSE 'no box row for this space' END,
+  CASE WHEN b.space IS NULL THEN 'one row with item box (or conduit_body)' ELSE 'a box row with the net volume of the space' END
+FROM box_row b WHERE (b.problems & 4) <> 0 AND b.box_rows = 0
+UNION ALL
+SELECT r.file_row, r.box, r.space, CASE WHEN (b.problems & 4) <> 0 OR (b.problems & 56) <> 0 THEN 'item' WHEN (b.problems & 256) <> 0 THEN 'space' WHEN (b.problems & 64) <> 0 THEN 'quantity' ELSE 'size' END,
+  coalesce(CAST(CASE WHEN (b.problems & 60) <> 0 THEN r.item WHEN (b.problems & 256) <> 0 THEN NULL WHEN (b.problems & 64) <> 0 THEN CAST(r.quantity AS VARCHAR) ELSE r.size END AS VARCHAR), ''),
+  CASE WHEN (b.problems & 4) <> 0 THEN 'several box rows in one box'
+       WHEN (b.problems & 8) <> 0 THEN 'no conductor with a size in the box that this could go by'
+       WHEN (b.problems & 16) <> 0 THEN 'no allowance printed for ' || w.size
+       WHEN (b.problems & 32) <> 0 THEN 'goes by the largest conductor, ' || coalesce(b.largest, '4 AWG or larger') || ', for which no allowance is printed'
+       WHEN (b.problems & 64) <> 0 THEN 'sections are ganged only of boxes whose volume is that of a gang'
+       WHEN (b.problems & 128) <> 0 THEN 'no volume'
+       ELSE 'a row without a space in a box that has spaces' END,
+  CASE WHEN (b.problems & 4) <> 0 THEN 'one; ganged sections are its quantity'
+       WHEN (b.problems & 8) <> 0 THEN 'its conductor_size, or the conductors of the box'
+       WHEN (b.problems & 16) <> 0 THEN 'raceway rows, so that 314.28 is checked'
+       WHEN (b.problems & 32) <> 0 THEN 'a conductor_size on devices; see 314.28 for the rest'
+       WHEN (b.problems & 64) <> 0 THEN 'quantity 1'
+       WHEN (b.problems & 128) <> 0 THEN 'a table size such as 4 x 1-1/2 square, or the marked volume in volume_in3 or volume_cm3'
+       ELSE 'the space that the row is in' END
+FROM query_table(rows) r JOIN box_row b ON b.box = r.box AND b.space IS NOT DISTINCT FROM r.space LEFT JOIN fill_word w ON w.id = r.id
+WHERE r.pieces > 0 AND CASE
+  WHEN (b.problems & 4) <> 0 THEN b.box_rows > 1 AND (r.bits & fill_bit(61)) <> 0
+  WHEN (b.problems & 8) <> 0 THEN (r.bits & (fill_bit(28) | fill_bit(29) | fill_bit(30) | fill_bit(34))) <> 0
+  WHEN (b.problems & 16) <> 0 THEN (r.bits & fill_bit(39)) <> 0
+  WHEN (b.problems & 32) <> 0 THEN (r.bits & (fill_bit(28) | fill_bit(29) | fill_bit(30) | fill_bit(34))) <> 0
+  WHEN (b.problems & 192) <> 0 THEN (r.bits & fill_bit(61)) <> 0
+  ELSE (b.problems & 256) <> 0 END;

@@ -1,0 +1,1 @@
+"""The explorer in a real browser."""

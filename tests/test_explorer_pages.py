@@ -1,0 +1,390 @@
+"""The pages of the explorer: what they answer is what the library answers, and every figure leads on."""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import html
+import json
+import re
+import tomllib
+from collections.abc import Iterator
+from html.parser import HTMLParser
+from urllib.parse import quote
+
+import pytest
+
+from jointable.explorer import lines
+from jointable.explorer.questions import QUESTIONS, address
+from jointable.jsonform import dumps
+from jointable.reference import Reference, database_path
+from tests.explorer_support import ROOT, Explorer, Reply, explorer
+
+pytest.importorskip("datasette")
+
+
+@pytest.fixture(scope="module")
+def served() -> Iterator[Explorer]:
+    with explorer() as running:
+        yield running
+
+
+class Links(HTMLParser):
+    """The addresses that a page leads to, and its text."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.found: list[str] = []
+        self.words: list[str] = []
+        self.feed(page)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Keep what a link names."""
+        self.found += [v for k, v in attrs if k == "href" and v]
+
+    def handle_data(self, data: str) -> None:
+        """Keep the text."""
+        self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        """The text of the page on one line."""
+        return " ".join(" ".join(self.words).split())
+
+
+def _answered(served: Explorer, path: str, kind: str = "text/html") -> Reply:
+    reply = served.ask(path)
+    assert reply.status == 200, f"{path}: {reply.body[:400]!r}"
+    assert reply.headers["content-type"].startswith(kind)
+    return reply
+
+
+JOINTS = [
+    ("3x12", {}),
+    ("2x12 + 1x18 stranded", {"family": "twist-on"}),
+    ("4x2.5 mm2 flexible", {"location": "wet", "temperature_c": "90"}),
+    ("2x14 | 1x12", {}),
+    ("3x12 + 1x14", {"material_mark": "cu", "grip": "wide", "voltage": "240"}),
+]
+
+
+@pytest.mark.parametrize(("conductors", "demands"), JOINTS)
+def test_a_joint_is_answered_as_the_library_does(
+    served: Explorer, reference: Reference, conductors: str, demands: dict[str, str]
+) -> None:
+    ours = {("temperature" if k == "temperature_c" else k): v for k, v in demands.items()}
+    path = address("joint", {"conductors": conductors, **ours}, json=True)
+    got = _answered(served, path, "application/json").text
+    assert got.strip() == dumps(reference.connectors(conductors, **demands).to_dict())
+
+
+def test_a_joint_page_says_all_of_it(served: Explorer, reference: Reference) -> None:
+    answer = reference.connectors("3x12 + 1x14 stranded").to_dict()
+    page = Links(_answered(served, address("joint", {"conductors": "3x12 + 1x14 stranded"})).text)
+    for choice in answer["choices"]:
+        assert choice["class"] in page.text
+    for refusal in answer["refused"]:
+        assert refusal["class"] in page.text
+        assert refusal["reason"] in page.text
+    for caution in answer["cautions"]:
+        assert " ".join(caution["text"].split()) in page.text
+    for assumption in answer["assumptions"]:
+        assert assumption in page.text
+    traced = [link for link in page.found if link.startswith("/trace?")]
+    assert len(traced) >= len(answer["choices"])
+
+
+def test_a_split_is_told_where_no_class_takes_the_joint(served: Explorer) -> None:
+    page = Links(_answered(served, "/joint?conductors=8x12&family=twist-on").text)
+    assert "No class takes it" in page.text
+    assert re.search(r"\d connectors, tied by \d jumper", page.text)
+
+
+RANGES = [{"size": "16"}, {"size": "16", "grip": "wide"}, {"size": "2.5", "family": "screwless lever", "ways": "3"}]
+
+
+@pytest.mark.parametrize("asked", RANGES)
+def test_a_range_is_answered_as_the_library_does(
+    served: Explorer, reference: Reference, asked: dict[str, str]
+) -> None:
+    got = _answered(served, address("range", asked, json=True), "application/json").text
+    size, options = asked["size"], {k: v for k, v in asked.items() if k != "size"}
+    assert got.strip() == dumps(reference.range(size, **options))
+    page = Links(_answered(served, address("range", asked)).text)
+    assert json.loads(got)["class"] in page.text
+
+
+BOXES = [
+    "box 4 x 1-1/2 square\n2 cable 12/2\ndevice conductor_size=12\nclamp",
+    "box 4 x 1-1/4 round\n3 cable 14/2\nclamp\nstud conductor_size=14",
+    "box 18 in3; 4 conductor 14; 2 grounding 14",
+]
+
+
+@pytest.mark.parametrize("items", BOXES)
+@pytest.mark.parametrize("edition", ["nec-2023", "nec-2017", "cec-2021"])
+def test_a_box_is_answered_as_the_library_does(
+    served: Explorer, reference: Reference, items: str, edition: str
+) -> None:
+    rows, _ = lines.rows_of(items)
+    wanted = json.loads(dumps([r.to_dict() for r in reference.fill(rows, edition)]))
+    path = address("box", {"edition": edition, "items": items}, json=True)
+    got = json.loads(_answered(served, path, "application/json").text)
+    assert len(got) == len(wanted) == 1
+    assert {k: got[0][k] for k in wanted[0]} == wanted[0]
+    assert {"what_changes_it", "smallest_boxes", "other_editions"} <= set(got[0])
+    page = Links(_answered(served, address("box", {"edition": edition, "items": items})).text)
+    words = {True: "passes", False: "does not pass", None: "undecided"}
+    assert words[wanted[0]["passes"]] in page.text
+    for line in wanted[0]["lines"]:
+        assert line["clause"] in page.text
+    for caution in wanted[0]["cautions"]:
+        assert " ".join(caution["text"].split()) in page.text
+    assert any(link.startswith("/trace?") for link in page.found)
+
+
+def test_items_without_a_box_are_told_the_boxes_that_hold_them(served: Explorer) -> None:
+    reply = served.ask(address("box", {"items": "2 cable 12/2\ndevice conductor_size=12"}))
+    assert reply.status == 400
+    assert "Standard boxes that hold these items" in reply.text
+    assert "3 x 2 x 3-1/2 device" in reply.text
+
+
+def test_other_editions_stand_beside(served: Explorer, reference: Reference) -> None:
+    path = address("box", {"items": BOXES[0]}, json=True)
+    others = {e["edition"] for e in json.loads(served.ask(path).text)[0]["other_editions"]}
+    known = {r[0] for r in reference.rows("SELECT edition FROM edition")}
+    assert others == known - {"nec-2023"}
+
+
+SCHEDULE = "box,item,size,quantity,joint\nA,conductor,12,3,L\nA,conductor,14,2,N\nB,conductor,10,4,L\n"
+
+
+def _stock(served: Explorer, path: str, **fields: str) -> Reply:
+    body = "&".join(f"{name}={quote(value)}" for name, value in fields.items()).encode()
+    return served.ask(path, "POST", body, {"content-type": "application/x-www-form-urlencoded"})
+
+
+def test_a_stock_is_answered_as_the_library_does(served: Explorer, reference: Reference) -> None:
+    from jointable.schedule_csv import from_csv
+
+    wanted = dumps(reference.stock(from_csv(SCHEDULE.encode(), "schedule"), spare_percent="10"))
+    posted = _stock(served, "/stock.json", schedule=SCHEDULE, spare="10")
+    assert posted.text.strip() == wanted
+    got = served.ask(address("stock", {"schedule": SCHEDULE, "spare": "10"}, json=True))
+    assert got.text == posted.text
+    assert posted.headers["cache-control"] == got.headers["cache-control"] == "no-store"
+
+
+def test_a_schedule_may_be_sent_as_a_file(served: Explorer) -> None:
+    body = (
+        '--b0\r\nContent-Disposition: form-data; name="schedule"\r\n\r\n\r\n'
+        '--b0\r\nContent-Disposition: form-data; name="file"; filename="a.csv"\r\nContent-Type: text/csv\r\n\r\n'
+        f"{SCHEDULE}\r\n--b0\r\nContent-Disposition: form-data; name=\"spare\"\r\n\r\n10\r\n--b0--\r\n"
+    ).encode()
+    kind = {"content-type": "multipart/form-data; boundary=b0"}
+    page = served.ask("/stock", "POST", body, kind)
+    assert page.status == 200
+    assert served.ask("/stock.json", "POST", body, kind).text == _stock(
+        served, "/stock.json", schedule=SCHEDULE, spare="10"
+    ).text
+    assert "To stock" in page.text
+
+
+TRACES = [
+    ("allowance", "nec-2023,12 AWG", "volume_in3"),
+    ("box", "nec-2023,4 x 1-1/2 square", "volume_in3"),
+    ("conductor_size", "12 AWG", "area_mm2"),
+    ("connector_class", "twist-on 16", "room_cm3"),
+]
+
+
+@pytest.mark.parametrize(("table", "key", "column"), TRACES)
+def test_a_trace_is_answered_as_the_library_does(
+    served: Explorer, reference: Reference, table: str, key: str, column: str
+) -> None:
+    asked = {"table": table, "key": key, "column": column}
+    got = _answered(served, address("trace", asked, json=True), "application/json").text
+    wanted = reference.trace(table, key, column).to_dict() | {"data_version": reference.data_version}
+    assert got.strip() == dumps(wanted)
+    page = _answered(served, address("trace", asked)).text
+    assert '<g class="node' in page
+    for check in wanted["checks"]:
+        assert check["check_id"] in page
+    for inner in wanted["inputs"]:
+        assert html.escape(inner["key"]) in page
+
+
+def test_every_value_of_every_table_leads_to_its_trace(served: Explorer, reference: Reference) -> None:
+    """One click from each value of a reference table; a link of each table is followed."""
+    keys = dict(
+        reference.rows(
+            "SELECT table_name, constraint_column_names FROM duckdb_constraints() WHERE constraint_type = 'PRIMARY KEY'"
+        )
+    )
+    tables = [r[0] for r in reference.rows("SELECT DISTINCT table_name FROM provenance ORDER BY 1")]
+    assert len(tables) > 20
+    for table in tables:
+        page = Links(_answered(served, f"/jointable/{table}?_size=20").text)
+        rows = json.loads(served.ask(f"/jointable/{table}.json?_size=20&_shape=array").text)
+        values = sum(v is not None for row in rows for k, v in row.items() if k not in keys[table])
+        traced = [link for link in page.found if link.startswith("/trace?")]
+        assert len(traced) == values, table
+        if traced:
+            assert served.ask(traced[-1]).status == 200, traced[-1]
+
+
+def test_every_table_says_what_it_is(served: Explorer, reference: Reference) -> None:
+    tables = reference.rows("SELECT table_name, comment FROM duckdb_tables() ORDER BY 1")
+    columns = reference.rows("SELECT table_name, column_name, comment FROM duckdb_columns()")
+    assert tables
+    for table, comment in tables:
+        page = Links(_answered(served, f"/jointable/{table}?_size=5").text)
+        title, _, description = comment.partition(". ")
+        assert title in page.text
+        assert " ".join(description.split()) in page.text
+        assert "CC BY 4.0" in page.text
+        assert reference.data_version in page.text
+        assert "Source" in page.text
+        for owner, column, text in columns:
+            if owner == table:
+                assert column in page.text
+                described, _, unit = text.partition(" [")
+                assert " ".join(described.split()) in page.text
+                assert unit.rstrip("]") in page.text
+
+
+def test_foreign_keys_lead_on(served: Explorer) -> None:
+    page = Links(_answered(served, "/jointable/allowance?_size=3").text)
+    rows = [link for link in page.found if link.startswith("/jointable/edition/")]
+    assert rows
+    assert "nec-" in served.ask(rows[0]).text or "cec-" in served.ask(rows[0]).text
+
+
+def _queries() -> dict[str, dict[str, str]]:
+    return tomllib.loads((ROOT / "jointable" / "explorer" / "queries.toml").read_text("utf-8"))
+
+
+@pytest.mark.parametrize("name", sorted(_queries()))
+def test_each_query_is_documented_and_answers(served: Explorer, name: str) -> None:
+    query = _queries()[name]
+    assert query["title"] in (ROOT / "docs" / "explorer.md").read_text("utf-8")
+    rows = json.loads(_answered(served, f"/jointable/{name}.json?_shape=array", "application/json").text)
+    assert rows
+    page = Links(_answered(served, f"/jointable/{name}").text)
+    assert query["title"] in page.text
+    assert " ".join(query["description"].split()) in page.text
+    assert name in served.ask("/jointable").text
+
+
+def test_a_query_takes_its_parameters(served: Explorer) -> None:
+    some = json.loads(served.ask("/jointable/boxes_for_volume.json?volume_in3=30&_shape=array").text)
+    assert some
+    assert min(row["volume_in3"] for row in some) >= 30
+    sizes = json.loads(served.ask("/jointable/allowances_by_edition.json?size=12+AWG&_shape=array").text)
+    assert {row["size"] for row in sizes} == {"12 AWG"}
+    # NFPA 70-2023 Table 314.16(B)(1): 2.25 cubic inches for 12 AWG.
+    assert {r["volume_in3"] for r in sizes if r["edition"] == "nec-2023"} == {2.25}
+
+
+def test_the_audit_page_has_every_part(served: Explorer, reference: Reference) -> None:
+    page = Links(_answered(served, "/audit").text)
+    for (check,) in reference.rows("SELECT check_id FROM check_rule"):
+        assert check in page.text
+    for (source,) in reference.rows("SELECT source_id FROM source"):
+        assert source in page.text
+    for (printed,) in reference.rows("SELECT reason FROM correction"):
+        assert " ".join(printed.split()) in page.text
+    got = json.loads(served.ask("/audit.json").text)
+    assert got["data_version"] == reference.data_version
+    assert len(got["checks"]) == reference.rows("SELECT count(*) FROM check_rule")[0][0]
+    assert {"sources", "score", "single", "corrections", "releases", "changes"} <= set(got)
+
+
+def test_downloads_are_the_published_files(served: Explorer) -> None:
+    files = json.loads(_answered(served, "/downloads.json", "application/json").text)["files"]
+    assert {"jointable.duckdb", "jointable.sqlite", "datapackage.json", "box.parquet", "box.csv"} <= {
+        f["name"] for f in files
+    }
+    folder = database_path().parent
+    for file in files:
+        if file["name"] in ("jointable.duckdb", "box.parquet", "datapackage.json"):
+            reply = served.ask(f"/downloads/{file['name']}")
+            assert reply.body == (folder / file["name"]).read_bytes()
+            assert hashlib.sha256(reply.body).hexdigest() == file["sha256"]
+            fixed = served.ask(file["address"])
+            assert fixed.body == reply.body
+            assert "immutable" in fixed.headers["cache-control"]
+            assert "immutable" not in reply.headers["cache-control"]
+    assert "jointable.duckdb" in served.ask("/").text
+
+
+@pytest.mark.parametrize(
+    "path", ["/jointable/box.csv", "/jointable/box.json", "/downloads/box.parquet", "/downloads/box.csv"]
+)
+def test_a_download_carries_licence_source_and_version(
+    served: Explorer, reference: Reference, path: str
+) -> None:
+    reply = _answered(served, path, "")
+    assert reply.headers["x-data-version"] == reference.data_version
+    assert 'rel="license"' in reply.headers["link"]
+    assert 'rel="describedby"' in reply.headers["link"]
+    if path.endswith(".json"):
+        about = json.loads(reply.text)
+        assert about["license"] == "CC BY 4.0"
+        assert reference.data_version in about["source"]
+
+
+def test_answers_can_be_kept_and_asked_again(served: Explorer) -> None:
+    first = served.ask("/joint.json?conductors=3x12")
+    again = served.ask("/joint.json?conductors=3x12", headers={"if-none-match": first.headers["etag"]})
+    assert again.status == 304
+    assert again.body == b""
+    head = served.ask("/joint.json?conductors=3x12", "HEAD")
+    assert head.status == 200
+    assert head.body == b""
+    assert head.headers["content-length"] == str(len(first.body))
+    packed = served.ask("/joint.json?conductors=3x12", headers={"accept-encoding": "gzip"})
+    assert packed.headers["content-encoding"] == "gzip"
+    assert gzip.decompress(packed.body) == first.body
+    other = served.ask("/joint.json?conductors=2x12")
+    assert other.headers["etag"] != first.headers["etag"]
+
+
+def test_wrong_input_says_where_and_what_would_be_right(served: Explorer) -> None:
+    reply = served.ask("/joint.json?conductors=3x13.5")
+    told = json.loads(reply.text)
+    assert reply.status == told["status"] == 400
+    assert told["ok"] is False
+    assert "3x13.5" in told["error"]
+    page = served.ask("/joint?conductors=3x13.5")
+    assert page.status == 400
+    assert 'role="alert"' in page.text
+    assert 'value="3x13.5"' in page.text
+    assert json.loads(served.ask("/joint.json?conducters=3x12").text)["expected"] == "did you mean 'conductors'?"
+    assert json.loads(served.ask("/box.json?items=cabel+12/2").text)["row"] == 1
+
+
+def test_the_description_names_every_form(served: Explorer) -> None:
+    described = json.loads(_answered(served, "/openapi.json", "application/json").text)
+    assert described["openapi"].startswith("3.")
+    for question in QUESTIONS.values():
+        operation = described["paths"][f"/{question.name}.json"]["get"]
+        assert [p["name"] for p in operation["parameters"]] == [f.name for f in question.fields]
+        for label, parameters in question.examples:
+            reply = served.ask(address(question.name, parameters, json=True))
+            assert reply.status == 200, label
+            answer = json.loads(reply.text)
+            schema = operation["responses"]["200"]["content"]["application/json"]["schema"]
+            one = answer[0] if schema["type"] == "array" else answer
+            required = (schema.get("items") or schema)["required"]
+            assert set(required) <= set(one), label
+            assert served.ask(address(question.name, parameters)).status == 200, label
+
+
+def test_the_front_page_leads_to_every_page(served: Explorer) -> None:
+    page = Links(_answered(served, "/").text)
+    for path in ("/joint", "/range", "/box", "/stock", "/trace", "/jointable", "/audit", "/downloads/"):
+        assert path in page.found
+        assert served.ask(path).status == 200
+    assert json.loads(served.ask("/.json").text)["openapi"] == "/openapi.json"
