@@ -83,7 +83,8 @@ def _box_ideas(
     result: FillResult, rows: list[Row], here: list[Row], tables: Sequence[StandardBox]
 ) -> Iterator[Idea]:
     own = next((r for r in here if item_of(r) in BOXES), None)
-    if own is None or result.available_in3 is None:
+    # Where the fill itself passes, no volume helps: the box fails a limit.
+    if own is None or result.available_in3 is None or result.required_in3 <= result.available_in3:
         return
 
     def instead(**cells: Any) -> list[Row]:

@@ -266,7 +266,7 @@ def problem_of(record: Mapping[str, Any]) -> Problem:
         record["file_row"],
         _text(record["box"]),
         record["column_name"],
-        _text(record["value"]),
+        _text(record["value"]) or None,
         record["reason"],
         record["expected"],
     )

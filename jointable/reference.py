@@ -72,8 +72,12 @@ def connect(path: Path) -> duckdb.DuckDBPyConnection:
     import duckdb  # half of the library's import time, so it is loaded when it is first needed
 
     connection = duckdb.connect(str(path), read_only=True)
-    connection.execute("SET enable_external_access = false")
-    connection.execute("SET lock_configuration = true")
+    try:
+        connection.execute("SET enable_external_access = false")
+        connection.execute("SET lock_configuration = true")
+    except duckdb.InvalidInputException:
+        # Connections of one process to one file share their settings: an earlier one has locked them.
+        pass
     rows = connection.execute(
         "SELECT current_setting('enable_external_access'), current_setting('lock_configuration')"
     ).fetchone()

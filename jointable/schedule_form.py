@@ -83,7 +83,8 @@ class Problem:
     def error(self, name: str | None) -> InputError:
         """The problem as the one line that a user sees; `name` is what the schedule is called."""
         reason = self.reason
-        if self.file_row is None and self.box is not None:
+        # What concerns no one cell, or no known row, is told by the name of its box.
+        if self.box is not None and (self.file_row is None or self.value is None):
             reason = f"box {self.box!r}: {reason}"
         return InputError(
             reason,

@@ -16,8 +16,8 @@ __all__ = ["APART", "KINDS", "WEIGHTS", "Mutation", "Place", "Slips"]
 
 Rows = list[RawRow]
 
-#: The bibliography and the ledger of corrections: they print no table.
-APART = ("sources", "corrections")
+#: Files that print no table: the bibliography, the ledgers, and joints that classes are held against.
+APART = ("sources", "corrections", "known_departures", "box_departure", "rule_change", "class_outcome")
 
 #: What a figure becomes when it is written in the unit of the other system.
 UNIT_FACTORS = {

@@ -111,9 +111,26 @@ def _methods() -> Iterator[Hostile]:
     for method in ("PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "PROPFIND", "MKCOL", "X" * 100):
         for path in ("/", "/joint", "/box.json", "/jointable/box", "/downloads/jointable.duckdb"):
             # A method that HTTP does not know is refused before there is a page.
-            yield Hostile(f"{method[:12]} {path}", path, method, status=(400, 405) if len(method) > 9 else (405,))
-    for path in ("/", "/joint", "/trace.json", "/jointable", "/jointable/box", "/jointable/boxes_for_volume", "/audit"):
-        yield Hostile(f"POST {path}", path, "POST", b"a=b", {"content-type": "application/x-www-form-urlencoded"}, (405,))
+            yield Hostile(
+                f"{method[:12]} {path}", path, method, status=(400, 405) if len(method) > 9 else (405,)
+            )
+    for path in (
+        "/",
+        "/joint",
+        "/trace.json",
+        "/jointable",
+        "/jointable/box",
+        "/jointable/boxes_for_volume",
+        "/audit",
+    ):
+        yield Hostile(
+            f"POST {path}",
+            path,
+            "POST",
+            b"a=b",
+            {"content-type": "application/x-www-form-urlencoded"},
+            (405,),
+        )
 
 
 def _sql() -> Iterator[Hostile]:
@@ -151,7 +168,9 @@ def _sql() -> Iterator[Hostile]:
     }
     for name, sql in bombs.items():
         for ending in ("", ".json", ".csv"):
-            yield Hostile(f"bomb {name}{ending}", f"/jointable{ending}?sql={quote(sql)}", status=(200, 400, 503))
+            yield Hostile(
+                f"bomb {name}{ending}", f"/jointable{ending}?sql={quote(sql)}", status=(200, 400, 503)
+            )
     for sql in (
         "attach database '/etc/passwd' as p",
         "attach 'file:/tmp/x.db?mode=rwc' as p",
@@ -257,18 +276,24 @@ def _tables() -> Iterator[Hostile]:
         "edition=%F0%9F%98%80",
     ):
         for ending in ("", ".json"):
-            yield Hostile(f"table{ending} {query[:50]}", f"/jointable/box{ending}?{query}", status=(200, 302, 400))
+            yield Hostile(
+                f"table{ending} {query[:50]}", f"/jointable/box{ending}?{query}", status=(200, 302, 400)
+            )
     yield Hostile("all rows as CSV", "/jointable/check_cell.csv?_stream=1&_size=max", status=(200, 400, 503))
     yield Hostile("a trace of CSV", "/jointable/box.csv?_trace=1", status=(200, 400))
     yield Hostile("a blob of no column", "/jointable/box.blob?_blob_column=x", status=(400, 404))
     yield Hostile("a query with no value", "/jointable/boxes_for_volume?volume_in3=x", status=(200, 400))
-    yield Hostile("a query with a magic name", "/jointable/boxes_for_volume?_header_host=x&_now_epoch=1", status=(200, 400))
+    yield Hostile(
+        "a query with a magic name",
+        "/jointable/boxes_for_volume?_header_host=x&_now_epoch=1",
+        status=(200, 400),
+    )
 
 
 def _questions() -> Iterator[Hostile]:
     texts = (
         SCRIPT,
-        "\"><img src=x onerror=alert(1)>",
+        '"><img src=x onerror=alert(1)>',
         "'; drop table box; --",
         "{{7*7}}",
         "{% for x in ().__class__.__bases__ %}",
@@ -305,7 +330,11 @@ def _questions() -> Iterator[Hostile]:
     )
     for text in texts:
         coded = quote(text)
-        for path in (f"/joint?conductors={coded}", f"/joint.json?conductors={coded}", f"/box.json?items={coded}"):
+        for path in (
+            f"/joint?conductors={coded}",
+            f"/joint.json?conductors={coded}",
+            f"/box.json?items={coded}",
+        ):
             yield Hostile(f"{path[:12]} {text[:30]!r}", path, status=(200, 400, 414))
     for query in (
         "size=16&size=16",
@@ -333,13 +362,23 @@ def _questions() -> Iterator[Hostile]:
     ):
         yield Hostile(f"trace {query[:40]}", "/trace.json?" + quote(query, safe="=&,%"), status=(400,))
         yield Hostile(f"trace page {query[:40]}", "/trace?" + quote(query, safe="=&,%"), status=(400,))
-    yield Hostile("an edition that is none", "/box.json?edition=nec-1066&items=box+18+in3%0A2+conductor+12", status=(400,))
+    yield Hostile(
+        "an edition that is none",
+        "/box.json?edition=nec-1066&items=box+18+in3%0A2+conductor+12",
+        status=(400,),
+    )
     yield Hostile("a box of 500 lines", "/box.json?items=" + quote("clamp;" * 500), status=(200, 400))
-    yield Hostile("a very full box", "/box.json?items=" + quote("box 18 in3\n9999 conductor 14"), status=(200, 400))
-    yield Hostile("too many", "/box.json?items=" + quote("box 18 in3\n99999999999 conductor 14"), status=(400,))
+    yield Hostile(
+        "a very full box", "/box.json?items=" + quote("box 18 in3\n9999 conductor 14"), status=(200, 400)
+    )
+    yield Hostile(
+        "too many", "/box.json?items=" + quote("box 18 in3\n99999999999 conductor 14"), status=(400,)
+    )
     yield Hostile("a parameter twice", "/joint.json?conductors=3x12&conductors=2x12", status=(400,))
     yield Hostile("no parameter", "/joint.json", status=(400,))
-    yield Hostile("a hundred parameters", "/joint.json?" + "&".join(f"a{n}=1" for n in range(100)), status=(400,))
+    yield Hostile(
+        "a hundred parameters", "/joint.json?" + "&".join(f"a{n}=1" for n in range(100)), status=(400,)
+    )
     yield Hostile("audit with a query", "/audit?x=1", status=(400,))
 
 
@@ -348,27 +387,51 @@ def _bodies() -> Iterator[Hostile]:
     yield Hostile("two megabytes", "/stock.json", "POST", b"schedule=" + b"a" * 2_097_152, form, (413,))
     yield Hostile("a length that lies upward", "/stock", "POST", b"x", {**form, "x-note": "n"}, (400,))
     yield Hostile("no form", "/stock.json", "POST", b"{}", {"content-type": "application/json"}, (400,))
-    yield Hostile("XML", "/box.json", "POST", b"<!DOCTYPE x [<!ENTITY a 'b'>]>", {"content-type": "text/xml"}, (400,))
+    yield Hostile(
+        "XML", "/box.json", "POST", b"<!DOCTYPE x [<!ENTITY a 'b'>]>", {"content-type": "text/xml"}, (400,)
+    )
     yield Hostile("no boundary", "/stock.json", "POST", b"x", {"content-type": "multipart/form-data"}, (400,))
     yield Hostile("not UTF-8", "/stock.json", "POST", b"schedule=%ff%fe", form, (400,))
     yield Hostile("raw bytes", "/stock.json", "POST", bytes(range(256)), form, (400,))
-    yield Hostile("many fields", "/stock.json", "POST", b"&".join(b"a%d=1" % n for n in range(1000)), form, (400,))
+    yield Hostile(
+        "many fields", "/stock.json", "POST", b"&".join(b"a%d=1" % n for n in range(1000)), form, (400,)
+    )
     rows = "box,item,size,quantity,joint\n" + "A,conductor,12,2,L\n" * 20_000
     for path in ("/stock.json", "/stock"):
-        yield Hostile(f"20,000 rows {path}", path, "POST", ("schedule=" + quote(rows)).encode()[:1_048_000], form, (400,))
+        yield Hostile(
+            f"20,000 rows {path}",
+            path,
+            "POST",
+            ("schedule=" + quote(rows)).encode()[:1_048_000],
+            form,
+            (400,),
+        )
     kinds = "box,item,size,quantity,joint\n" + "".join(
         f"b{n},conductor,{2 * (n % 9) + 6},{n % 5 + 2},j{n}\n" for n in range(3000)
     )
-    yield Hostile("3,000 joints", "/stock.json", "POST", ("schedule=" + quote(kinds)).encode(), form, (200, 400))
+    yield Hostile(
+        "3,000 joints", "/stock.json", "POST", ("schedule=" + quote(kinds)).encode(), form, (200, 400)
+    )
     marked = f"box,item,size,quantity,joint\n{SCRIPT},conductor,12,2,{SCRIPT}\n"
-    yield Hostile("script in a schedule", "/stock", "POST", ("schedule=" + quote(marked)).encode(), form, (200, 400))
+    yield Hostile(
+        "script in a schedule", "/stock", "POST", ("schedule=" + quote(marked)).encode(), form, (200, 400)
+    )
     many = b"--x\r\n" + b'content-disposition: form-data; name="a"\r\n\r\n1\r\n--x\r\n' * 2000
-    yield Hostile("many parts", "/stock.json", "POST", many, {"content-type": "multipart/form-data; boundary=x"}, (400,))
+    yield Hostile(
+        "many parts", "/stock.json", "POST", many, {"content-type": "multipart/form-data; boundary=x"}, (400,)
+    )
     file = (
         b'--x\r\ncontent-disposition: form-data; name="file"; filename="../../a.csv"\r\n'
         b"content-type: text/csv\r\n\r\n=cmd|' /C calc'!A0\r\n--x--\r\n"
     )
-    yield Hostile("a file that is none", "/stock", "POST", file, {"content-type": "multipart/form-data; boundary=x"}, (400,))
+    yield Hostile(
+        "a file that is none",
+        "/stock",
+        "POST",
+        file,
+        {"content-type": "multipart/form-data; boundary=x"},
+        (400,),
+    )
     yield Hostile("a query beside a body", "/stock.json?family=twist-on", "POST", b"schedule=x", form, (400,))
 
 
@@ -381,6 +444,13 @@ def _headers() -> Iterator[Hostile]:
     yield Hostile("an origin", page, headers={"origin": "https://evil.example"}, status=(200,))
     yield Hostile("a long header", page, headers={"x-long": "a" * 8000}, status=(200, 400, 431))
     yield Hostile("many headers", page, headers={f"x-{n}": "a" for n in range(90)}, status=(200, 400, 431))
-    yield Hostile("a range", "/downloads/jointable.sqlite", headers={"range": "bytes=0-9999999999"}, status=(200,))
+    yield Hostile(
+        "a range", "/downloads/jointable.sqlite", headers={"range": "bytes=0-9999999999"}, status=(200,)
+    )
     yield Hostile("a method in a header", page, headers={"x-http-method-override": "DELETE"}, status=(200,))
-    yield Hostile("forwarded", page, headers={"x-forwarded-for": "1.2.3.4", "x-original-url": "/-/settings"}, status=(200,))
+    yield Hostile(
+        "forwarded",
+        page,
+        headers={"x-forwarded-for": "1.2.3.4", "x-original-url": "/-/settings"},
+        status=(200,),
+    )

@@ -59,7 +59,8 @@ class Explorer:
         connection = http.client.HTTPConnection(str(place.hostname), place.port, timeout=timeout)
         started = time.perf_counter()
         try:
-            connection.putrequest(method, path, skip_accept_encoding=True)
+            own_host = "host" in (headers or {})
+            connection.putrequest(method, path, skip_host=own_host, skip_accept_encoding=True)
             for name, value in (headers or {}).items():
                 connection.putheader(name, value)
             if body is not None:

@@ -124,7 +124,8 @@ def test_bombs_do_not_keep_the_pages_waiting(served: Explorer) -> None:
     bomb = "/jointable.json?sql=with+recursive+c(x)+as+(select+1+union+all+select+x%2B1+from+c)+select+count(*)+from+c"
     statuses: list[int] = []
     threads = [
-        threading.Thread(target=lambda n=n: statuses.append(served.ask(f"{bomb}+--{n}").status)) for n in range(12)
+        threading.Thread(target=lambda n=n: statuses.append(served.ask(f"{bomb}+--{n}").status))
+        for n in range(12)
     ]
     for thread in threads:
         thread.start()
@@ -143,7 +144,11 @@ def test_overload_is_turned_away_within_a_second(served: Explorer) -> None:
     found: list[Reply] = []
 
     def ask(number: int) -> None:
-        found.append(served.ask(f"/joint.json?conductors={number % 5 + 2}x12+%2B+1x{10 + 2 * (number % 6)}&voltage={number + 1}"))
+        found.append(
+            served.ask(
+                f"/joint.json?conductors={number % 5 + 2}x12+%2B+1x{10 + 2 * (number % 6)}&voltage={number + 1}"
+            )
+        )
 
     threads = [threading.Thread(target=ask, args=(n,)) for n in range(400)]
     for thread in threads:

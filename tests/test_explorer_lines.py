@@ -50,7 +50,10 @@ def test_semicolons_part_lines_and_numbers_are_those_of_the_text() -> None:
 
 def test_a_whole_schedule_is_read() -> None:
     rows, lines = rows_of("box,item,size,quantity\nA,box,18,\n\nA,conductor,12,4\n")
-    assert rows == [{"box": "A", "item": "box", "size": "18"}, {"box": "A", "item": "conductor", "size": "12", "quantity": "4"}]
+    assert rows == [
+        {"box": "A", "item": "box", "size": "18"},
+        {"box": "A", "item": "conductor", "size": "12", "quantity": "4"},
+    ]
     assert lines == [2, 4]
 
 
@@ -82,6 +85,8 @@ def test_any_text_is_read_or_refused(text: str) -> None:
     assert all(set(row) <= set(COLUMNS) for row in rows)
 
 
-@given(st.sampled_from([i for i in ITEMS if i not in ("box", "conduit_body", "extension")]), st.integers(1, 9999))
+@given(
+    st.sampled_from([i for i in ITEMS if i not in ("box", "conduit_body", "extension")]), st.integers(1, 9999)
+)
 def test_a_count_in_front_and_behind_say_the_same(item: str, count: int) -> None:
     assert rows_of(f"{count} {item} 12 AWG") == rows_of(f"{item} 12 AWG x {count}")

@@ -100,7 +100,11 @@ def test_a_split_is_told_where_no_class_takes_the_joint(served: Explorer) -> Non
     assert re.search(r"\d connectors, tied by \d jumper", page.text)
 
 
-RANGES = [{"size": "16"}, {"size": "16", "grip": "wide"}, {"size": "2.5", "family": "screwless lever", "ways": "3"}]
+RANGES = [
+    {"size": "16"},
+    {"size": "16", "grip": "wide"},
+    {"size": "2.5", "family": "screwless lever", "ways": "3"},
+]
 
 
 @pytest.mark.parametrize("asked", RANGES)
@@ -180,14 +184,15 @@ def test_a_schedule_may_be_sent_as_a_file(served: Explorer) -> None:
     body = (
         '--b0\r\nContent-Disposition: form-data; name="schedule"\r\n\r\n\r\n'
         '--b0\r\nContent-Disposition: form-data; name="file"; filename="a.csv"\r\nContent-Type: text/csv\r\n\r\n'
-        f"{SCHEDULE}\r\n--b0\r\nContent-Disposition: form-data; name=\"spare\"\r\n\r\n10\r\n--b0--\r\n"
+        f'{SCHEDULE}\r\n--b0\r\nContent-Disposition: form-data; name="spare"\r\n\r\n10\r\n--b0--\r\n'
     ).encode()
     kind = {"content-type": "multipart/form-data; boundary=b0"}
     page = served.ask("/stock", "POST", body, kind)
     assert page.status == 200
-    assert served.ask("/stock.json", "POST", body, kind).text == _stock(
-        served, "/stock.json", schedule=SCHEDULE, spare="10"
-    ).text
+    assert (
+        served.ask("/stock.json", "POST", body, kind).text
+        == _stock(served, "/stock.json", schedule=SCHEDULE, spare="10").text
+    )
     assert "To stock" in page.text
 
 
@@ -361,7 +366,9 @@ def test_wrong_input_says_where_and_what_would_be_right(served: Explorer) -> Non
     assert page.status == 400
     assert 'role="alert"' in page.text
     assert 'value="3x13.5"' in page.text
-    assert json.loads(served.ask("/joint.json?conducters=3x12").text)["expected"] == "did you mean 'conductors'?"
+    assert (
+        json.loads(served.ask("/joint.json?conducters=3x12").text)["expected"] == "did you mean 'conductors'?"
+    )
     assert json.loads(served.ask("/box.json?items=cabel+12/2").text)["row"] == 1
 
 

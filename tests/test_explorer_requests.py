@@ -25,17 +25,47 @@ EXAMPLES = 400
 SECONDS = 2.0
 MARK = "<q9x>'\""
 
-_SIZES = st.sampled_from(["12", "14 AWG", "#10", "4/0", "250 kcmil", "2.5 mm2", "6mm²", "18", "0", "13.5", MARK])
-_WORDS = st.sampled_from(["", " solid", " stranded", " flexible", " copper", " aluminium", " copper-clad", " THHN"])
-_TERM = st.builds(lambda n, s, w: f"{n}x{s}{w}", st.integers(-1, 30), _SIZES, _WORDS)
-_JOINT = st.builds(lambda terms, by: by.join(terms), st.lists(_TERM, max_size=5), st.sampled_from([" + ", "+", " | "]))
-_ITEM = st.sampled_from(
-    ["box 4 x 1-1/2 square", "box 18 in3", "cable 12/2", "conductor 12", "device", "clamp", "grounding 12", "stud", "loop 14"]
+_SIZES = st.sampled_from(
+    ["12", "14 AWG", "#10", "4/0", "250 kcmil", "2.5 mm2", "6mm²", "18", "0", "13.5", MARK]
 )
-_LINE = st.builds(lambda n, i, e: f"{n} {i}{e}", st.integers(0, 10_000), _ITEM, st.sampled_from(["", " x 3", " gangs=2", MARK]))
+_WORDS = st.sampled_from(
+    ["", " solid", " stranded", " flexible", " copper", " aluminium", " copper-clad", " THHN"]
+)
+_TERM = st.builds(lambda n, s, w: f"{n}x{s}{w}", st.integers(-1, 30), _SIZES, _WORDS)
+_JOINT = st.builds(
+    lambda terms, by: by.join(terms), st.lists(_TERM, max_size=5), st.sampled_from([" + ", "+", " | "])
+)
+_ITEM = st.sampled_from(
+    [
+        "box 4 x 1-1/2 square",
+        "box 18 in3",
+        "cable 12/2",
+        "conductor 12",
+        "device",
+        "clamp",
+        "grounding 12",
+        "stud",
+        "loop 14",
+    ]
+)
+_LINE = st.builds(
+    lambda n, i, e: f"{n} {i}{e}",
+    st.integers(0, 10_000),
+    _ITEM,
+    st.sampled_from(["", " x 3", " gangs=2", MARK]),
+)
 _BOX = st.builds(lambda lines: "\n".join(["box 4 x 1-1/2 square", *lines]), st.lists(_LINE, max_size=6))
-_ROW = st.builds(lambda b, i, s, n, j: f"{b},{i},{s},{n},{j}", st.sampled_from("ABC"), st.just("conductor"), _SIZES, st.integers(-1, 9), st.sampled_from(["", "L", "N"]))
-_SCHEDULE = st.builds(lambda rows: "\n".join(["box,item,size,quantity,joint", *rows]), st.lists(_ROW, max_size=8))
+_ROW = st.builds(
+    lambda b, i, s, n, j: f"{b},{i},{s},{n},{j}",
+    st.sampled_from("ABC"),
+    st.just("conductor"),
+    _SIZES,
+    st.integers(-1, 9),
+    st.sampled_from(["", "L", "N"]),
+)
+_SCHEDULE = st.builds(
+    lambda rows: "\n".join(["box,item,size,quantity,joint", *rows]), st.lists(_ROW, max_size=8)
+)
 
 #: Parameters that mean something are drawn by their grammar half of the time.
 _GRAMMAR: Mapping[str, st.SearchStrategy[str]] = {
@@ -43,12 +73,16 @@ _GRAMMAR: Mapping[str, st.SearchStrategy[str]] = {
     "items": _BOX,
     "schedule": _SCHEDULE,
     "size": st.sampled_from(["1", "1.6", "16", "2.5", "25", "99", "-1"]),
-    "key": st.sampled_from(["nec-2023,12 AWG", "12 AWG", "twist-on 16", "nec-2023,4 x 1-1/2 square", '"', ","]),
+    "key": st.sampled_from(
+        ["nec-2023,12 AWG", "12 AWG", "twist-on 16", "nec-2023,4 x 1-1/2 square", '"', ","]
+    ),
     "column": st.sampled_from(["volume_in3", "area_mm2", "room_cm3", "clause", "no_such", "edition"]),
 }
 _ANYTHING = st.one_of(
     st.text(max_size=60),
-    st.sampled_from([MARK, "'; drop table box; --", "{{7*7}}", "\x00", "\u202e", "9" * 300, "a" * 4200, "../..", "%s%n"]),
+    st.sampled_from(
+        [MARK, "'; drop table box; --", "{{7*7}}", "\x00", "\u202e", "9" * 300, "a" * 4200, "../..", "%s%n"]
+    ),
 )
 
 
@@ -60,7 +94,11 @@ def _value(parameter: Mapping[str, Any]) -> st.SearchStrategy[str]:
     if "enum" in schema:
         options += [st.sampled_from(schema["enum"])] * 3
     if schema["type"] == "number":
-        options += [st.floats().map(str), st.integers(-(10**20), 10**20).map(str), st.sampled_from(["90", "240", "10"])]
+        options += [
+            st.floats().map(str),
+            st.integers(-(10**20), 10**20).map(str),
+            st.sampled_from(["90", "240", "10"]),
+        ]
     if schema["type"] == "boolean":
         options += [st.sampled_from(["1", "0", "true", "false", ""])]
     return st.one_of(*options)
@@ -104,7 +142,9 @@ class Asker:
     def check(self, method: str, path: str, query: str) -> None:
         """Ask, and fail where anything is not as it must be."""
         if method == "POST":
-            self.connection.request("POST", path, query, {"content-type": "application/x-www-form-urlencoded"})
+            self.connection.request(
+                "POST", path, query, {"content-type": "application/x-www-form-urlencoded"}
+            )
         else:
             self.connection.request(method, f"{path}?{query}" if query else path)
         answer = self.connection.getresponse()

@@ -60,12 +60,15 @@ class AnswerWorker:
 
 
 def main(arguments: list[str]) -> None:
-    """Answer questions on standard input until it is closed; the first answer says that it is ready."""
+    """Answer questions on standard input until it is closed."""
     limits.die_with_parent()
     limits.limit_memory(limits.ANSWER_MEMORY)
     target = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
     with jointable.open(arguments[0]) as reference:
+        # What the library loads at its first answers is loaded before there is a question.
+        for conductors in ("3x12", "8x12"):
+            reference.connectors(conductors)
         answer_forever(AnswerWorker(reference).answer, sys.stdin.buffer, target)
 
 

@@ -38,7 +38,7 @@ def joint(reference: Reference, parameters: Parameters) -> dict[str, Any]:
     found = reference.connectors(parameters["conductors"], **demands)
     answer = dict(found.to_dict())
     if parameters.get("drawing"):
-        answer["drawing"] = bundle_svg(found)
+        answer["drawing"] = bundle_svg(answer)
         answer["limits"] = _limits(reference, answer)
     return answer
 

@@ -105,7 +105,7 @@ async def open_site(database: Path | None = None, sql: bool = True) -> AsyncIter
     place = database_path(database).resolve()
     twin = twin_path(place)
     module = "jointable.explorer"
-    answers = Pool(f"{module}.answer_worker", [str(place)], 1)
+    answers = Pool(f"{module}.answer_worker", [str(place)], 2)
     pages = Pool(f"{module}.sql_worker", [str(twin)], 2)
     free = Pool(f"{module}.sql_worker", [str(twin)], 1)
     try:
@@ -159,11 +159,21 @@ def run(host: str, port: int, sql: bool) -> None:
     listening = _listen(host, port)
     limits.limit_memory(limits.SERVER_MEMORY)
     try:
-        asyncio.run(_serve(listening, sql))
+        with asyncio.Runner(loop_factory=_fast_loop()) as runner:
+            runner.run(_serve(listening, sql))
     except KeyboardInterrupt:
         pass
     finally:
         listening.close()
+
+
+def _fast_loop() -> Any:
+    """The event loop in C, where it is installed."""
+    try:
+        import uvloop
+    except ImportError:
+        return None
+    return uvloop.new_event_loop
 
 
 async def _serve(listening: socket.socket, sql: bool) -> None:

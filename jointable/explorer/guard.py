@@ -47,6 +47,7 @@ class Guard:
         self.site = site
         self.cache = AnswerCache(size=48 * 2**20, largest=4 * 2**20)
         self.active = 0
+        self.asked: dict[bytes, asyncio.Future[Answer]] = {}
         self._roots = frozenset(
             {"", ".json", "jointable", "assets", "favicon.ico", "robots.txt"}
             | {f"jointable.{kind}" for kind in _FORMATS}
@@ -90,8 +91,18 @@ class Guard:
         kept = None if posted else self.cache.get(key)
         if kept is not None:
             return kept
-        body = await _body(scope, receive) if posted else b""
-        return await self._within(scope, path, key, body, posted)
+        if posted:
+            return await self._within(scope, path, key, await _body(scope, receive), posted)
+        return await self._shared(scope, path, key)
+
+    async def _shared(self, scope: MutableMapping[str, Any], path: str, key: bytes) -> Answer:
+        """The answer to an address; those who ask the same while it is found wait for the one answer."""
+        asked = self.asked.get(key)
+        if asked is None:
+            asked = asyncio.ensure_future(self._within(scope, path, key, b"", False))
+            self.asked[key] = asked
+            asked.add_done_callback(lambda _: self.asked.pop(key, None))
+        return await asyncio.shield(asked)
 
     def _check_address(self, raw: bytes, path: str, query: bytes) -> None:
         if len(raw) + len(query) > limits.ADDRESS_BYTES:

@@ -11,12 +11,12 @@ WITH part AS MATERIALIZED (
   -- raceways, the box row with its inside dimensions, and conductors of 4 AWG and larger
   SELECT r.box, r.space, r.wall_word AS wall, r.row, r.pull_word AS pull, r.run, w.raceway_um AS size_um, w.metric, r.pieces,
     box_um(r.distance) AS distance_um, box_um(r.width) AS width_um, box_um(r.height) AS height_um, box_um(r.depth) AS depth_um,
-    w.size, s.rank, (r.bits & fill_bit(37)) <> 0 AS is_raceway, (r.bits & fill_bit(61)) <> 0 AS is_box
+    w.size, s.rank, ((r.bits >> 37) & 1) = 1 AS is_raceway, ((r.bits >> 61) & 1) = 1 AS is_box
   FROM (
     SELECT b.*, box_item_key(b.wall) AS wall_word, box_item_key(b.pull) AS pull_word
     FROM query_table(rows) b
     WHERE (b.wall IS NOT NULL OR b.pull IS NOT NULL OR b.width_mm IS NOT NULL OR typeof(b.wall) <> '"NULL"' OR typeof(b.pull) <> '"NULL"')
-      AND NOT b.bad AND b.pieces > 0 AND (b.bits & (fill_bit(37) | fill_bit(61) | fill_bit(39))) <> 0
+      AND NOT b.bad AND b.pieces > 0 AND (b.bits & 2305843696408461312) <> 0
   ) r
   JOIN fill_word w ON w.id = r.id LEFT JOIN conductor_size s ON s.size = w.size
 ), entry AS (

@@ -30,9 +30,9 @@ SELECT r.box, r.space,
   max(box_whole(r.boxes)) FILTER (r.is_box) AS boxes
 FROM (
   SELECT b.box, b.space, b.pieces, b.in3, b.marked, b.boxes, box_um(b.width) AS width_um, box_um(b.height) AS height_um,
-    box_um(b.depth) AS deep_um, (b.bits & fill_bit(61)) <> 0 AS is_box, (b.bits & fill_bit(36)) <> 0 AS is_extension,
-    (b.bits & fill_bit(35)) <> 0 AS is_barrier, (b.bits & fill_bit(33)) <> 0 AS is_device,
-    CASE WHEN (b.bits & fill_bit(33)) <> 0 THEN e.top_place[(b.bits & 127) + 1] END AS sized, box_mark_e12(b.in3, b.cm3) AS mark_e12,
+    box_um(b.depth) AS deep_um, ((b.bits >> 61) & 1) = 1 AS is_box, ((b.bits >> 36) & 1) = 1 AS is_extension,
+    ((b.bits >> 35) & 1) = 1 AS is_barrier, ((b.bits >> 33) & 1) = 1 AS is_device,
+    CASE WHEN ((b.bits >> 33) & 1) = 1 THEN e.top_place[(b.bits & 127) + 1] END AS sized, box_mark_e12(b.in3, b.cm3) AS mark_e12,
     e.depth_um AS depths_um, e.projection_um AS projections_um, e.clearance_um AS clearances_um,
     e.box_e4[list_position(e.boxes, w.table_box)] AS table_e4,
     CASE WHEN box_item_key(b.material) IN ('metal', 'metallic') THEN e.barrier_metal_e6 ELSE e.barrier_nonmetallic_e6 END AS barrier_e6
@@ -48,15 +48,15 @@ CREATE OR REPLACE MACRO box_state_nec(rows, edition) AS TABLE
 WITH summed AS (
   SELECT r.box, r.space,
     sum(CASE WHEN r.bad OR r.box IS NULL THEN 0
-             ELSE r.packed * CASE WHEN r.gangs IS NOT NULL AND (r.bits & fill_bit(33)) <> 0 THEN r.pieces * r.gang_count
-                                  WHEN r.pieces > 0 AND (r.bits & fill_bit(61)) <> 0 THEN r.pieces + 16384
+             ELSE r.packed * CASE WHEN r.gangs IS NOT NULL AND ((r.bits >> 33) & 1) = 1 THEN r.pieces * r.gang_count
+                                  WHEN r.pieces > 0 AND ((r.bits >> 61) & 1) = 1 THEN r.pieces + 16384
                                   ELSE r.pieces END END) AS s,
-    bit_or(CASE WHEN r.bad OR NOT box_given(r.box) THEN fill_bit(52) WHEN r.pieces = 0 THEN 0 ELSE r.bits END) AS bits
+    bit_or(CASE WHEN r.bad OR NOT box_given(r.box) THEN 4503599627370496 WHEN r.pieces = 0 THEN 0 ELSE r.bits END) AS bits
   FROM query_table(rows) r GROUP BY r.box, r.space
 ), fields AS (
   SELECT h.box, h.space, h.bits, h.bits & 127 AS present, (h.bits >> 7) & 127 AS plain, (h.bits >> 14) & 127 AS tally,
     (h.bits >> 21) & 127 AS isolated, (h.bits >> 42) & 127 AS small_sizes, (h.bits >> 55) & 63 AS place,
-    (h.bits & fill_bit(37)) <> 0 AS has_raceways, (h.bits & fill_bit(39)) <> 0 AS has_large,
+    ((h.bits >> 37) & 1) = 1 AS has_raceways, ((h.bits >> 39) & 1) = 1 AS has_large,
     CAST(h.s & 33554431 AS BIGINT) AS own, CAST((h.s >> 25) & 524287 AS BIGINT) AS grounds,
     CAST((h.s >> 44) & 4194303 AS BIGINT) AS small, CAST((h.s >> 66) & 1048575 AS BIGINT) AS unsized,
     CAST((h.s >> 86) & 1048575 AS BIGINT) AS boxfield, CAST(h.s >> 106 AS BIGINT) AS pieces
@@ -83,7 +83,7 @@ WITH summed AS (
          WHEN q.has_raceways OR x.inside_e12 > e.large_box_in3 * 16387064000000 THEN CAST(least(x.inside_e12, 8193532000000000000) AS BIGINT)
     END AS alone_e12,
     q.place > 0 AND q.gangs > 1 AND x.own_e12 IS NULL AND e.box_basis[q.place + 1] <> 'gang' AS is_ganged,
-    CASE WHEN (q.bits & fill_bit(33)) = 0 THEN e.empty_um
+    CASE WHEN ((q.bits >> 33) & 1) = 0 THEN e.empty_um
          ELSE greatest(coalesce(x.sized_um, 0), CASE WHEN x.unsized_um IS NOT NULL AND q.present > 0
            THEN box_depth_need(e.depth_um, e.projection_um, e.clearance_um, e.top_place[q.present + 1], x.unsized_um) ELSE 0 END)
     END AS need_um,
@@ -104,18 +104,18 @@ WITH summed AS (
 SELECT j.*, j.alone_e12 + j.change_e12 AS available_e12,
   -- 1 a bad row, 2 too many pieces, 4 not one box row, 8 nothing to size a fitting or device by, 16 a large conductor
   -- without raceways, 32 a fitting or device that would go by a large one, 64 ganged, 128 no volume, 256 rows without space
-  CASE WHEN (j.bits & fill_bit(52)) <> 0 THEN 1 WHEN j.box_rows <> 1 THEN 4 WHEN j.is_ganged THEN 64
+  CASE WHEN ((j.bits >> 52) & 1) = 1 THEN 1 WHEN j.box_rows <> 1 THEN 4 WHEN j.is_ganged THEN 64
        WHEN j.alone_e12 IS NULL AND NOT j.has_raceways THEN 128 ELSE 0 END
     | CASE WHEN j.pieces > 524287 THEN 2 ELSE 0 END
     | CASE WHEN j.at_largest > 0 AND (j.present = 0 OR j.has_large)
-           THEN CASE WHEN j.has_large THEN CASE WHEN j.has_raceways THEN 32 ELSE 0 END WHEN (j.bits & fill_bit(52)) <> 0 THEN 0 ELSE 8 END ELSE 0 END
+           THEN CASE WHEN j.has_large THEN CASE WHEN j.has_raceways THEN 32 ELSE 0 END WHEN ((j.bits >> 52) & 1) = 1 THEN 0 ELSE 8 END ELSE 0 END
     | CASE WHEN j.has_large AND NOT j.has_raceways THEN 16 ELSE 0 END
     | CASE WHEN j.is_mixed THEN 256 ELSE 0 END AS problems,
   CASE WHEN j.alone_e12 IS NULL THEN CASE WHEN j.required_e4 = 0 THEN true END
        ELSE CAST(j.required_e4 AS HUGEINT) * 1638706400 <= j.alone_e12 + j.change_e12 END AS holds,
   CASE WHEN j.alone_e12 IS NULL THEN CASE WHEN j.required_e4 = 0 THEN true END
        ELSE CAST(j.without_e4 AS HUGEINT) * 1638706400 <= j.alone_e12 + j.change_e12 END AS holds_without,
-  (j.bits & fill_bit(35)) <> 0 AND j.space IS NULL AS divided,
+  ((j.bits >> 35) & 1) = 1 AND j.space IS NULL AS divided,
   CASE WHEN j.box_um < j.need_um OR (j.pulls AND coalesce(j.pull_fails, false)) THEN false
        WHEN j.pulls AND coalesce(j.pull_open, true) THEN NULL ELSE true END AS limits_pass
 FROM joined j;

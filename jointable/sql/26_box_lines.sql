@@ -9,7 +9,7 @@
 CREATE OR REPLACE MACRO box_lines_nec(rows, state, edition) AS TABLE
 WITH part AS (
   SELECT r.box, r.space, w.item, w.size, w.place, w.n * r.pieces * CASE WHEN w.item = 'device' THEN r.gang_count ELSE 1 END AS quarter_counts,
-    (r.bits & fill_bit(34)) <> 0 AS at_largest, (r.bits >> 42) & 127 <> 0 AS is_small
+    ((r.bits >> 34) & 1) = 1 AS at_largest, (r.bits >> 42) & 127 <> 0 AS is_small
   FROM query_table(rows) r JOIN fill_word w ON w.id = r.id
   WHERE NOT r.bad AND r.pieces > 0 AND w.n > 0
     AND w.item IN ('cable', 'conductor', 'through', 'loop', 'loop_short', 'fixture_wire', 'device', 'terminal_block')

@@ -23,7 +23,7 @@ CREATE OR REPLACE MACRO box_state_cec(rows, edition) AS TABLE
 WITH part AS (
   SELECT r.box, r.space, r.file_row, r.note, r.bits, r.pieces, r.bad OR NOT box_given(r.box) AS bad, r.marked, r.in3, r.cm3, r.boxes, box_um(r.depth) AS depth_um,
     w.item, w.size, w.place, w.n, w.table_box, z.rank, f.quarters, f.tenths,
-    box_um(r.depth) > e.deep_mm * 1000 AND w.item = 'device' AS deep,
+    w.item = 'device' AND coalesce(box_um(r.depth) > e.deep_mm * 1000, false) AS deep,
     CASE WHEN w.item IN ('grounding', 'fixture_grounding', 'fixture_grounding_insulated', 'device', 'terminal_block', 'connector') THEN NULL ELSE z.rank END AS insulated,
     e.box_e4[list_position(e.boxes, w.table_box)] AS table_e4, e.box_cm3_e4[list_position(e.boxes, w.table_box)] AS table_cm3_e4,
     e.box_basis[list_position(e.boxes, w.table_box)] AS basis, e.deep_cm3,
@@ -32,7 +32,7 @@ WITH part AS (
   LEFT JOIN fill_word w ON w.id = r.id LEFT JOIN fill_size f ON f.edition = edition AND f.place = w.place
   LEFT JOIN conductor_size z ON z.size = w.size
 ), valued AS (
-  SELECT p.*, NOT p.bad AND p.pieces > 0 AS counts, (p.bits & fill_bit(61)) <> 0 AS is_box, (p.bits & fill_bit(36)) <> 0 AS is_extension,
+  SELECT p.*, NOT p.bad AND p.pieces > 0 AS counts, ((p.bits >> 61) & 1) = 1 AS is_box, ((p.bits >> 36) & 1) = 1 AS is_extension,
     CASE WHEN p.marked THEN box_mark_e12(p.in3, p.cm3)
          WHEN p.basis = 'mm' THEN p.table_e4 * p.depth_um * 64516
          ELSE p.table_e4 * 1638706400 END AS volume_e12,
@@ -47,8 +47,8 @@ WITH part AS (
   SELECT v.box, v.space, bool_or(v.bad) AS bad, bit_or(CASE WHEN v.counts THEN v.bits ELSE 0 END) AS bits, min(v.file_row) AS first_row,
     string_agg(v.note, '; ' ORDER BY v.file_row) FILTER (v.note IS NOT NULL AND v.note <> '') AS note,
     coalesce(sum(v.pieces) FILTER (v.counts), 0) AS pieces,
-    coalesce(sum(v.n * v.pieces * v.quarters) FILTER (v.counts AND NOT v.deep AND v.item <> 'connector'), 0) AS own,
-    coalesce(sum(v.n * v.pieces * v.tenths) FILTER (v.counts AND NOT v.deep AND v.item <> 'connector'), 0) AS own_tenths,
+    coalesce(sum(v.n * v.pieces * v.quarters) FILTER (v.counts AND v.deep IS NOT TRUE AND v.item <> 'connector'), 0) AS own,
+    coalesce(sum(v.n * v.pieces * v.tenths) FILTER (v.counts AND v.deep IS NOT TRUE AND v.item <> 'connector'), 0) AS own_tenths,
     coalesce(sum(v.n * v.pieces) FILTER (v.counts AND NOT v.deep AND v.item = 'device' AND v.size IS NULL), 0) AS unsized,
     coalesce(sum(v.pieces) FILTER (v.counts AND v.item = 'stud'), 0) AS studs,
     coalesce(sum(v.pieces) FILTER (v.counts AND v.item = 'hickey'), 0) AS hickeys,
@@ -82,7 +82,7 @@ WITH part AS (
     s.alone_e12 * CASE WHEN s.basis = 'gang' THEN s.gangs ELSE 1 END + s.added_e12 AS available_e12,
     s.alone_ml_e12 * CASE WHEN s.basis = 'gang' THEN s.gangs ELSE 1 END + s.added_ml_e12 AS available_ml_e12,
     e.quarters, e.tenths, e.studs_each, e.large_box_in3,
-    (s.bits & fill_bit(35)) <> 0 AND s.space IS NULL AS divided,
+    ((s.bits >> 35) & 1) = 1 AND s.space IS NULL AS divided,
     z.box IS NOT NULL AND s.space IS NULL AS is_mixed
   FROM summed s CROSS JOIN (FROM fill_edition x WHERE x.edition = edition) e
   LEFT JOIN (SELECT DISTINCT r.box FROM query_table(rows) r WHERE r.space IS NOT NULL) z ON z.box = s.box
@@ -131,7 +131,7 @@ FROM box_state_cec('box_fill_ca_rows', edition) s;
 CREATE OR REPLACE MACRO box_lines_cec(rows, state, edition) AS TABLE
 WITH part AS (
   SELECT r.box, r.space, w.item, w.size, w.n, r.pieces, box_um(r.depth) AS depth_um, s.largest, s.base, e.deep_cm3,
-    w.item = 'device' AND box_um(r.depth) > e.deep_mm * 1000 AS deep
+    w.item = 'device' AND coalesce(box_um(r.depth) > e.deep_mm * 1000, false) AS deep
   FROM query_table(rows) r JOIN query_table(state) s ON s.box = r.box AND s.space IS NOT DISTINCT FROM r.space JOIN fill_word w ON w.id = r.id
   CROSS JOIN (FROM fill_edition x WHERE x.edition = edition) e
   WHERE s.problems = 0 AND r.pieces > 0 AND w.n > 0 AND (w.place IS NOT NULL OR w.item = 'device')

@@ -10,14 +10,14 @@ CREATE OR REPLACE MACRO box_mm(um) AS CAST(CAST(um AS DECIMAL(14, 0)) * 0.001 AS
 CREATE OR REPLACE MACRO box_limits_nec(rows, state, edition) AS TABLE
 WITH device AS (
   -- devices by the size that supplies them, with how far they project
-  SELECT s.box, s.space, s.box_um, CASE WHEN (r.bits & fill_bit(34)) <> 0 THEN e.top_place[s.present + 1] ELSE e.top_place[(r.bits & 127) + 1] END AS place,
+  SELECT s.box, s.space, s.box_um, CASE WHEN ((r.bits >> 34) & 1) = 1 THEN e.top_place[s.present + 1] ELSE e.top_place[(r.bits & 127) + 1] END AS place,
     box_um(r.depth) AS projects_um
   FROM query_table(rows) r JOIN query_table(state) s ON s.box = r.box AND s.space IS NOT DISTINCT FROM r.space,
     (FROM fill_edition x WHERE x.edition = edition) e
-  WHERE s.problems = 0 AND r.pieces > 0 AND (r.bits & fill_bit(33)) <> 0
+  WHERE s.problems = 0 AND r.pieces > 0 AND ((r.bits >> 33) & 1) = 1
 ), line AS (
   SELECT s.box, s.space, 1 AS position, 'depth_empty' AS rule, CAST(NULL AS VARCHAR) AS what, e.empty_um AS needed_um, s.box_um AS given_um
-  FROM query_table(state) s, (FROM fill_edition x WHERE x.edition = edition) e WHERE s.problems = 0 AND (s.bits & fill_bit(33)) = 0
+  FROM query_table(state) s, (FROM fill_edition x WHERE x.edition = edition) e WHERE s.problems = 0 AND ((s.bits >> 33) & 1) = 0
   UNION ALL
   SELECT d.box, d.space, 2, e.depth_rule[d.place], NULL, max(e.depth_um[d.place]), any_value(d.box_um)
   FROM device d, (FROM fill_edition x WHERE x.edition = edition) e WHERE e.depth_rule[d.place] IS NOT NULL GROUP BY ALL
@@ -31,7 +31,7 @@ WITH device AS (
   UNION ALL
   SELECT s.box, s.space, 5, v.rule, NULL, NULL, NULL
   FROM query_table(state) s, (VALUES ('depth_12_10_rear', 24), ('side_entry', 127)) v(rule, sizes)
-  WHERE s.problems = 0 AND (s.bits & fill_bit(33)) <> 0 AND ((s.present & 24) <> 0 OR v.rule = 'side_entry')
+  WHERE s.problems = 0 AND ((s.bits >> 33) & 1) = 1 AND ((s.present & 24) <> 0 OR v.rule = 'side_entry')
   UNION ALL
   SELECT s.box, s.space, 6, v.rule, NULL, NULL, NULL
   FROM query_table(state) s, (VALUES ('free_length'), ('free_length_outside')) v(rule) WHERE s.problems = 0 AND (s.present > 0 OR s.has_large)

@@ -11,7 +11,7 @@ SELECT s.box, s.space, z.size,
   CASE WHEN s.divided OR s.limits_pass IS NULL OR s.holds IS NULL THEN CASE WHEN NOT s.holds OR NOT s.limits_pass THEN 0 END
        WHEN NOT s.holds OR NOT s.limits_pass THEN 0
        WHEN s.available_e12 IS NULL THEN NULL
-       WHEN s.box_um < CASE WHEN (s.bits & fill_bit(33)) <> 0 AND s.unsized_um IS NOT NULL
+       WHEN s.box_um < CASE WHEN ((s.bits >> 33) & 1) = 1 AND s.unsized_um IS NOT NULL
          THEN box_depth_need(e.depth_um, e.projection_um, e.clearance_um, greatest(z.place + 1, coalesce(e.top_place[s.present + 1], 0)), s.unsized_um) ELSE 0 END THEN 0
        ELSE greatest(0, CAST((s.available_e12 // 1638706400
          - s.fixed_e4 - 2500 * s.at_largest * greatest(z.quarters, e.top_quarters[s.present + 1])) // (2500 * z.quarters) AS BIGINT)) END AS count

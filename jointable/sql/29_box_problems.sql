@@ -3,10 +3,10 @@
 --   FROM box_problems('items', 'nec-2023') ORDER BY file_row
 --
 -- file_row, box, space, column_name, value, reason, expected: one row a thing that is wrong. A box is refused by
--- box_fill exactly when it stands here (both use box_rows.flaws and the problems of the state).
+-- box_fill exactly when it stands here (both use the box_bad_ macros and the problems of the state).
 
-CREATE OR REPLACE MACRO box_flaw(bit, flaws, column_name, value, reason, expected) AS
-  CASE WHEN (flaws & bit) <> 0 THEN {column_name: column_name, value: CAST(value AS VARCHAR), reason: reason, expected: expected} END;
+CREATE OR REPLACE MACRO box_flaw(is_so, column_name, value, reason, expected) AS
+  CASE WHEN is_so THEN {column_name: column_name, value: CAST(value AS VARCHAR), reason: reason, expected: expected} END;
 
 CREATE OR REPLACE MACRO box_problem_rows(rows, state, edition) AS TABLE
 WITH known AS (
@@ -23,7 +23,8 @@ WITH known AS (
 ), row_flaw AS (
   SELECT k.file_row, k.box, k.space, unnest([
     CASE WHEN NOT box_given(k.box) THEN {column_name: 'box', value: '', reason: 'no box', expected: 'the name of the box that the row belongs to'} END,
-    CASE WHEN (k.flaws & 1) <> 0 THEN CASE
+    CASE WHEN k.bits IS NULL OR (k.bits >> 52) & 1 = 1 THEN CASE
+      WHEN k.item_word = 'raceway' AND (k.bits >> 37) & 1 = 1 THEN {column_name: 'item', value: CAST(k.item AS VARCHAR), reason: 'no rule for raceways is held in this edition', expected: 'the box without its raceway rows, or an NEC edition'}
       WHEN k.item_word = '' THEN {column_name: 'item', value: '', reason: 'no item', expected: 'an item such as box, cable, conductor, grounding, clamp, device'}
       WHEN NOT k.is_item OR k.item_word LIKE '%_insulated' OR k.item_word = 'loop_short' THEN {column_name: 'item', value: CAST(k.item AS VARCHAR), reason: 'no such item',
         expected: 'one of box, conduit_body, cable, conductor, through, loop, pigtail, grounding, isolated_grounding, fixture_wire, fixture_grounding, clamp, stud, hickey, device, terminal_block, connector, barrier, extension, raceway'}
@@ -41,32 +42,30 @@ WITH known AS (
       ELSE {column_name: CASE WHEN box_given(k.size) THEN 'size' ELSE 'conductor_size' END, value: k.size_text, reason: 'no allowance printed for ' || k.size_name,
         expected: CASE WHEN k.is_large THEN 'raceway rows and conductor rows, so that ' || k.large_clause || ' is checked'
           ELSE 'a size from ' || (SELECT e.sizes[1] || ' to ' || e.sizes[-1] FROM fill_edition e WHERE e.edition = edition) END} END END,
-    box_flaw(2, k.flaws, 'quantity', k.quantity, 'no whole number from 0 to 9,999', 'how many, such as 3; empty is 1'),
-    box_flaw(4, k.flaws, 'gangs', k.gangs, 'no number of gangs', 'a whole number from 1 to 20'),
-    box_flaw(8, k.flaws, 'conductor_size', k.conductor_size, 'differs from size ' || CAST(k.size AS VARCHAR), 'the size in one of the two columns'),
-    box_flaw(16, k.flaws, 'joint', k.joint, 'a cable is no joint', 'its conductors as rows of their own, each with its joint'),
-    box_flaw(32, k.flaws, 'volume_in3', k.volume_in3, 'no volume', 'cubic inches above 0 and at most 500,000'),
-    box_flaw(64, k.flaws, 'volume_cm3', k.volume_cm3, 'no volume', 'cubic centimetres above 0 and at most 8,193,532'),
-    box_flaw(128, k.flaws, 'loop_mm', k.loop_mm, 'no length', 'millimetres from 0 to 99,999'),
-    box_flaw(256, k.flaws, 'depth_mm', k.depth_mm, 'no length', 'millimetres above 0 and at most 99,999'),
-    box_flaw(512, k.flaws, 'width_mm', k.width_mm, 'no length', 'millimetres above 0 and at most 99,999'),
-    box_flaw(1024, k.flaws, 'height_mm', k.height_mm, 'no length', 'millimetres above 0 and at most 99,999'),
-    box_flaw(2048, k.flaws, 'distance_mm', k.distance_mm, 'no length', 'millimetres from 0 to 99,999'),
-    box_flaw(4096, k.flaws, 'boxes', k.boxes, 'no number of boxes', 'how many boxes alike, a whole number from 1'),
-    box_flaw(8192, k.flaws, 'material', k.material, 'no such material of a barrier', 'metal or nonmetallic'),
-    box_flaw(16384, k.flaws, 'wall', k.wall, 'no such wall', 'left, right, top, bottom or back'),
-    box_flaw(32768, k.flaws, 'pull', k.pull, 'no such pull', 'straight, angle, u or splice'),
-    box_flaw(65536, k.flaws, 'volume_in3', '', 'a conduit body without a marked volume', 'its marked volume in volume_in3 or volume_cm3'),
-    box_flaw(131072, k.flaws, 'volume_in3', '', 'a space without a volume', 'the net volume of the space in volume_in3 or volume_cm3'),
-    box_flaw(262144, k.flaws, 'depth_mm', '', 'a box that is measured by its depth', 'its inside depth in millimetres'),
-    box_flaw(524288, k.flaws, 'item', k.item, 'no rule for raceways is held in this edition', 'the box without raceway rows, or an NEC edition'),
-    box_flaw(1048576, k.flaws, 'gangs', k.gangs, 'sections of a box are its quantity', 'quantity ' || CAST(k.gangs AS VARCHAR) || ' and no gangs')
+    box_flaw(box_bad_quantity(k.pieces), 'quantity', k.quantity, 'no whole number from 0 to 9,999', 'how many, such as 3; empty is 1'),
+    box_flaw(box_bad_gangs(k.gangs, k.gang_count, k.bits), 'gangs', k.gangs, 'no number of gangs', 'a whole number from 1 to 20'),
+    box_flaw(box_bad_sizes(k.size, k.conductor_size, k.bits), 'conductor_size', k.conductor_size, 'differs from size ' || CAST(k.size AS VARCHAR), 'the size in one of the two columns'),
+    box_flaw(box_bad_joint(k.joint, k.item), 'joint', k.joint, 'a cable is no joint', 'its conductors as rows of their own, each with its joint'),
+    box_flaw(box_bad_volume(k.volume_in3, k.in3, 500000, k.bits), 'volume_in3', k.volume_in3, 'no volume', 'cubic inches above 0 and at most 500,000'),
+    box_flaw(box_bad_volume(k.volume_cm3, k.cm3, 8193532, k.bits), 'volume_cm3', k.volume_cm3, 'no volume', 'cubic centimetres above 0 and at most 8,193,532'),
+    box_flaw(box_bad_length(k.loop_mm, TRY_CAST(k.loop_mm AS DECIMAL(18, 6)), 0), 'loop_mm', k.loop_mm, 'no length', 'millimetres from 0 to 99,999'),
+    box_flaw(box_bad_length(k.depth_mm, k.depth, 0.001), 'depth_mm', k.depth_mm, 'no length', 'millimetres above 0 and at most 99,999'),
+    box_flaw(box_bad_length(k.width_mm, k.width, 0.001), 'width_mm', k.width_mm, 'no length', 'millimetres above 0 and at most 99,999'),
+    box_flaw(box_bad_length(k.height_mm, k.height, 0.001), 'height_mm', k.height_mm, 'no length', 'millimetres above 0 and at most 99,999'),
+    box_flaw(box_bad_length(k.distance_mm, k.distance, 0), 'distance_mm', k.distance_mm, 'no length', 'millimetres from 0 to 99,999'),
+    box_flaw(box_bad_boxes(k.boxes, k.bits), 'boxes', k.boxes, 'no number of boxes', 'how many boxes alike, a whole number from 1'),
+    box_flaw(box_bad_material(k.material, k.bits), 'material', k.material, 'no such material of a barrier', 'metal or nonmetallic'),
+    box_flaw(box_bad_wall(k.wall, k.bits), 'wall', k.wall, 'no such wall', 'left, right, top, bottom or back'),
+    box_flaw(box_bad_pull(k.pull, k.bits), 'pull', k.pull, 'no such pull', 'straight, angle, u or splice'),
+    box_flaw(box_bad_conduit_body(k.bits, k.marked), 'volume_in3', '', 'a conduit body without a marked volume', 'its marked volume in volume_in3 or volume_cm3'),
+    box_flaw(box_bad_space(k.space, k.bits, k.marked), 'volume_in3', '', 'a space without a volume', 'the net volume of the space in volume_in3 or volume_cm3'),
+    box_flaw(box_bad_sections(k.gang_count, k.bits, k.marked), 'gangs', k.gangs, 'sections of a box are its quantity', 'quantity ' || CAST(k.gangs AS VARCHAR) || ' and no gangs')
   ]) AS flaw
   FROM known k
 ), box_row AS (
   -- what is wrong with a box as a whole stands at its first row, or at each row that it concerns
   SELECT s.box, s.space, s.problems, min(r.file_row) AS first_row,
-    count(*) FILTER ((r.bits & fill_bit(61)) <> 0 AND r.pieces > 0) AS box_rows, any_value(s.pull_largest) AS largest
+    count(*) FILTER (((r.bits >> 61) & 1) = 1 AND r.pieces > 0) AS box_rows, any_value(s.pull_largest) AS largest
   FROM query_table(state) s JOIN query_table(rows) r ON r.box = s.box AND r.space IS NOT DISTINCT FROM s.space
   WHERE s.problems & ~1 <> 0 GROUP BY ALL
 )
@@ -97,9 +96,9 @@ SELECT r.file_row, r.box, r.space, CASE WHEN (b.problems & 4) <> 0 OR (b.problem
        ELSE 'the space that the row is in' END
 FROM query_table(rows) r JOIN box_row b ON b.box = r.box AND b.space IS NOT DISTINCT FROM r.space LEFT JOIN fill_word w ON w.id = r.id
 WHERE r.pieces > 0 AND CASE
-  WHEN (b.problems & 4) <> 0 THEN b.box_rows > 1 AND (r.bits & fill_bit(61)) <> 0
-  WHEN (b.problems & 8) <> 0 THEN (r.bits & (fill_bit(28) | fill_bit(29) | fill_bit(30) | fill_bit(34))) <> 0
-  WHEN (b.problems & 16) <> 0 THEN (r.bits & fill_bit(39)) <> 0
-  WHEN (b.problems & 32) <> 0 THEN (r.bits & (fill_bit(28) | fill_bit(29) | fill_bit(30) | fill_bit(34))) <> 0
-  WHEN (b.problems & 192) <> 0 THEN (r.bits & fill_bit(61)) <> 0
+  WHEN (b.problems & 4) <> 0 THEN b.box_rows > 1 AND ((r.bits >> 61) & 1) = 1
+  WHEN (b.problems & 8) <> 0 THEN (r.bits & 19058917376) <> 0
+  WHEN (b.problems & 16) <> 0 THEN ((r.bits >> 39) & 1) = 1
+  WHEN (b.problems & 32) <> 0 THEN (r.bits & 19058917376) <> 0
+  WHEN (b.problems & 192) <> 0 THEN ((r.bits >> 61) & 1) = 1
   ELSE (b.problems & 256) <> 0 END;

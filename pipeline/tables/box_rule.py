@@ -62,6 +62,8 @@ ABOVE = {"nec-2014": "nfpa-70-2020", "nec-2017": "nfpa-70-2020", "cec-2018": "cs
 
 def conform(raw: Raw) -> Iterator[Reading]:
     """Readings of `fill_rule` and `box_limit`."""
+    for row in raw["assumption"]:
+        yield Reading("assumption", (row["id"],), "text", row["text"], row, "text", "defined")
     for stem, editions in (("nec_fill_rule", NEC), ("cec_fill_rule", CEC)):
         for edition, rows in in_force(raw[stem], editions).items():
             for row in rows:
