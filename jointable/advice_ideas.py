@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from jointable.fill import FillResult
+from jointable.fill_result import FillResult
 
 if TYPE_CHECKING:
     from jointable.reference import Reference

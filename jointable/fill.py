@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from contextlib import closing
-from dataclasses import dataclass, field, fields, replace
-from decimal import Decimal
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import duckdb
 
 from jointable.batch import ITEMS, cells_query, load_cells, open_batch
-from jointable.fill_words import DEFAULT_EDITION, Words, known_edition, occasions_by_box, with_hint, words_of
+from jointable.fill_problems import problem_of, problems_of_bad_boxes, skip_bad_rows
+from jointable.fill_result import FillLimit, FillLine, FillResult, result_of, text_or_none
+from jointable.fill_words import (
+    DEFAULT_EDITION,
+    known_edition,
+    occasions_by_box,
+    with_hint,
+    words_of,
+)
 from jointable.schedule import read_schedule
 from jointable.schedule_form import Problem, Schedule
 
@@ -22,109 +29,6 @@ __all__ = ["Answer", "FillLimit", "FillLine", "FillResult", "answer", "fill", "k
 
 #: Up to here the rows go with the query; beyond, into a temporary table that is scanned once more.
 _INLINE_ROWS = 400
-
-
-@dataclass(frozen=True, slots=True)
-class FillLine:
-    """What one kind of item takes of a box.
-
-    Attributes:
-        item, count, size: What it is, how many allowances, and of which conductor.
-        allowance_in3, allowance_cm3: One allowance [in³, cm³].
-        volume_in3, volume_cm3: What the line takes [in³, cm³]; the lines sum to what is required.
-        clause: The rule.
-        provenance: Ids of the values, as `trace` takes them.
-    """
-
-    item: str
-    count: Decimal
-    size: str | None
-    allowance_in3: Decimal | None
-    allowance_cm3: Decimal | None
-    volume_in3: Decimal
-    volume_cm3: Decimal
-    clause: str
-    provenance: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class FillLimit:
-    """A limit beside the fill.
-
-    Attributes:
-        clause, what: The rule, and what it measures.
-        needed, given: The measures, in `unit`; `given` is None where the schedule states none.
-        passes: True or False; None where it was not checked.
-        unit: The unit of the measures.
-        provenance: Ids of the values, as `trace` takes them.
-    """
-
-    clause: str
-    needed: Decimal | None
-    given: Decimal | None
-    passes: bool | None
-    what: str
-    unit: str | None
-    provenance: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class FillResult:
-    """The answer for one box, or for one space of a box.
-
-    Attributes:
-        box, space: Their names; `space` is None where the box is one.
-        edition, data_version: What it was computed from.
-        required_in3, required_cm3: The sum of the lines [in³, cm³].
-        available_in3, available_cm3: The volume there is [in³, cm³], None where it is not known.
-        passes: True, False, or None where it stays undecided.
-        remaining: For each size, how many more conductors of it the box takes.
-        largest_conductor: The largest conductor present.
-        lines, limits: What takes volume, and the limits beside the fill.
-        assumptions: What the answer rests on beside the code, in words.
-        cautions: Safety cautions, each with id, text and clause.
-        boxes: So many alike.
-        note: The notes of the schedule.
-        first_unit: `in3` or `cm3`: which people see first.
-        table_box: The standard box, None for a marked volume.
-        changes: What would bring the box under, where that was asked.
-    """
-
-    box: str
-    space: str | None
-    edition: str
-    data_version: str
-    required_in3: Decimal
-    required_cm3: Decimal
-    available_in3: Decimal | None
-    available_cm3: Decimal | None
-    passes: bool | None
-    remaining: tuple[dict[str, Any], ...]
-    largest_conductor: str | None
-    lines: tuple[FillLine, ...]
-    limits: tuple[FillLimit, ...]
-    assumptions: tuple[str, ...]
-    cautions: tuple[dict[str, str], ...]
-    boxes: int = 1
-    note: str | None = None
-    first_unit: str = "in3"
-    table_box: str | None = None
-    changes: tuple[str, ...] | None = field(default=None)
-
-    def to_dict(self) -> dict[str, Any]:
-        """The answer as the form that JSON prints; numbers stay exact decimals."""
-        out: dict[str, Any] = {}
-        for f in fields(self):
-            value = getattr(self, f.name)
-            if f.name in ("lines", "limits"):
-                value = [{name: _plain(getattr(part, name)) for name in part.__slots__} for part in value]
-            if f.name != "changes" or value is not None:
-                out[f.name] = _plain(value)
-        return out
-
-
-def _plain(value: Any) -> Any:
-    return list(value) if isinstance(value, tuple) else value
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,159 +96,89 @@ def answer(reference: Reference, schedule: Schedule, edition: str | None = None)
     chosen = known_edition(reference, edition)
     words = words_of(reference)
     said = () if edition else (f"no edition was given: {DEFAULT_EDITION}",)
-    if schedule.cells is None:
-        with open_batch(reference, schedule) as batch:
-            records, problems = _asked(batch.connection, ITEMS, chosen)
-            told = batch.run(_occasion_rows(schedule))
-    else:
-        with closing(reference.connection.cursor()) as cursor:
-            records, problems = _asked_of_cells(cursor, schedule, chosen)
-        none = [None] * (schedule.size or 0)
-        told = list(zip(*(schedule.cells.get(name, none) for name in _TELLING), strict=True))
-    occasions = occasions_by_box(told)
+    asked = (
+        _ask_scan(reference, schedule, chosen)
+        if schedule.cells is None
+        else _ask_cells(reference, schedule, chosen)
+    )
+    occasions = occasions_by_box(asked.occasions)
     # A box with a bad space, or a row that is no row, is bad as a whole.
-    bad = {p.box for p in schedule.bad_rows} | {_text(r["box"]) for r in records if r["problems"]}
+    bad = {p.box for p in asked.bad_rows} | {text_or_none(r["box"]) for r in asked.records if r["problems"]}
     results = [
-        _result(record, reference.data_version, words, said, occasions.get(str(record["box"]), ()))
-        for record in records
-        if _text(record["box"]) not in bad
+        result_of(record, reference.data_version, words, said, occasions.get(str(record["box"]), ()))
+        for record in asked.records
+        if text_or_none(record["box"]) not in bad
     ]
-    hinted = [with_hint(reference, p, chosen) for p in problems]
-    return Answer(results, sorted([*schedule.bad_rows, *hinted], key=_place))
+    hinted = [with_hint(reference, p, chosen) for p in asked.problems]
+    return Answer(results, sorted([*asked.bad_rows, *hinted], key=_place))
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What the macros said: rows of `box_answer`, problems, rows that are no rows, and cells that tell occasions."""
+
+    records: list[dict[str, Any]]
+    problems: list[Problem]
+    bad_rows: list[Problem]
+    occasions: Iterable[tuple[Any, ...]]
 
 
 #: The columns that tell on which occasions a box is.
 _TELLING = ("box", "item", "location", "material", "construction")
 
 
-def _occasion_rows(schedule: Schedule) -> str:
-    cells = (name if name in schedule.columns else f"NULL AS {name}" for name in _TELLING)
-    return f"SELECT DISTINCT {', '.join(cells)} FROM {ITEMS}"
+def _place(problem: Problem) -> tuple[int, str, str]:
+    return problem.file_row or 0, problem.box or "", problem.column or ""
 
 
-def _place(problem: Problem) -> int:
-    return problem.file_row if problem.file_row is not None else 0
+def _ask_scan(reference: Reference, schedule: Schedule, edition: str) -> _Asked:
+    """Ask about rows that stay where they are."""
+    cells = ", ".join(name if name in schedule.columns else f"NULL AS {name}" for name in _TELLING)
+    bad_rows: list[Problem] = []
+    problems: list[Problem] = []
+    with open_batch(reference, schedule) as batch:
+        try:
+            records = _records(batch.connection.execute(_answers(ITEMS, edition)))
+        except duckdb.Error as error:
+            bad_rows = skip_bad_rows(batch, schedule, error)
+            records = _records(batch.connection.execute(_answers(ITEMS, edition)))
+        bad = sorted({str(r["box"]) for r in records if r["problems"] and r["box"] is not None})
+        unnamed = any(r["box"] is None for r in records)
+        if bad or unnamed:
+            batch.run(
+                "CREATE TABLE work.bad AS SELECT unnest($1::VARCHAR[]) AS box", [[*bad, *[None] * unnamed]]
+            )
+            problems = problems_of_bad_boxes(batch, schedule, edition)
+        return _Asked(records, problems, bad_rows, batch.run(f"SELECT DISTINCT {cells} FROM {ITEMS}"))
 
 
-def _asked_of_cells(
-    cursor: duckdb.DuckDBPyConnection, schedule: Schedule, edition: str
-) -> tuple[list[dict[str, Any]], list[Problem]]:
+def _ask_cells(reference: Reference, schedule: Schedule, edition: str) -> _Asked:
+    """Ask about rows in memory, on the locked connection."""
+    cells = schedule.cells or {}
+    none = [None] * (schedule.size or 0)
+    occasions = list(zip(*(cells.get(name, none) for name in _TELLING), strict=True))
+    bad_rows = list(schedule.bad_rows)
     if not schedule.size:
-        return [], []
-    if schedule.size > _INLINE_ROWS:
-        load_cells(cursor, schedule)
-        return _asked(cursor, "items", edition)
-    query, parameters = cells_query(schedule)
-    return _asked(cursor, "items", edition, f"WITH items AS ({query}) ", parameters)
+        return _Asked([], [], bad_rows, occasions)
+    prefix, parameters = "", None
+    with closing(reference.connection.cursor()) as cursor:
+        if schedule.size > _INLINE_ROWS:
+            load_cells(cursor, schedule)
+        else:
+            query, parameters = cells_query(schedule)
+            prefix = f"WITH items AS ({query}) "
+        records = _records(cursor.execute(prefix + _answers("items", edition), parameters))
+        if records and not any(record["problems"] for record in records):
+            return _Asked(records, [], bad_rows, occasions)
+        found = cursor.execute(f"{prefix}FROM box_problems('items', '{edition}')", parameters)
+        return _Asked(records, [problem_of(record) for record in _records(found)], bad_rows, occasions)
 
 
-def _asked(
-    connection: duckdb.DuckDBPyConnection,
-    items: str,
-    edition: str,
-    prefix: str = "",
-    parameters: Sequence[Any] | None = None,
-) -> tuple[list[dict[str, Any]], list[Problem]]:
-    """Ask the macros; `edition` is one of the table, so it may stand in the query as it is."""
-    query = f"{prefix}FROM box_answer('{items}', '{edition}') ORDER BY first_row, box, space"
-    records = _records(connection.execute(query, parameters))
-    if not any(record["problems"] for record in records) and records:
-        return records, []
-    query = f"{prefix}FROM box_problems('{items}', '{edition}') ORDER BY file_row, box, space, column_name"
-    found = _records(connection.execute(query, parameters))
-    return records, [problem_of(record) for record in found]
+def _answers(items: str, edition: str) -> str:
+    """The question; `edition` is one of the table, so it may stand in it as it is."""
+    return f"FROM box_answer('{items}', '{edition}') ORDER BY first_row, box, space"
 
 
 def _records(cursor: duckdb.DuckDBPyConnection) -> list[dict[str, Any]]:
     names = [column[0] for column in cursor.description or ()]
     return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
-
-
-def problem_of(record: Mapping[str, Any]) -> Problem:
-    """A row of `box_problems` as a problem."""
-    return Problem(
-        record["file_row"],
-        _text(record["box"]),
-        record["column_name"],
-        _text(record["value"]) or None,
-        record["reason"],
-        record["expected"],
-    )
-
-
-def _text(value: Any) -> str | None:
-    return None if value is None else str(value)
-
-
-def _result(
-    record: Mapping[str, Any],
-    data_version: str,
-    words: Words,
-    said: Iterable[str],
-    occasions: Collection[str],
-) -> FillResult:
-    return FillResult(
-        box=str(record["box"]),
-        space=_text(record["space"]),
-        edition=record["edition"],
-        data_version=data_version,
-        required_in3=_number(record["required_in3"]) or Decimal(0),
-        required_cm3=_number(record["required_cm3"]) or Decimal(0),
-        available_in3=_number(record["available_in3"]),
-        available_cm3=_number(record["available_cm3"]),
-        passes=record["passes"],
-        remaining=tuple({"size": r["size"], "count": r["count"]} for r in record["remaining"] or ()),
-        largest_conductor=record["largest_conductor"],
-        lines=tuple(_line(line) for line in record["lines"] or ()),
-        limits=tuple(_limit(limit) for limit in record["limits"] or ()),
-        assumptions=(*said, *(words.assumption(a) for a in record["assumptions"] or ())),
-        cautions=words.cautions_on(occasions),
-        boxes=record["boxes"] or 1,
-        note=record["note"],
-        first_unit=record["first_unit"] or "in3",
-        table_box=record.get("table_box"),
-    )
-
-
-def _line(line: Mapping[str, Any]) -> FillLine:
-    return FillLine(
-        line["item"],
-        _number(line["count"]) or Decimal(0),
-        line["size"],
-        _number(line["allowance_in3"]),
-        _number(line["allowance_cm3"]),
-        _number(line["volume_in3"]) or Decimal(0),
-        _number(line["volume_cm3"]) or Decimal(0),
-        line["clause"],
-        tuple(line["provenance"] or ()),
-    )
-
-
-def _limit(limit: Mapping[str, Any]) -> FillLimit:
-    return FillLimit(
-        limit["clause"],
-        _number(limit["needed"]),
-        _number(limit["given"]),
-        limit["passes"],
-        limit["what"],
-        limit["unit"],
-        tuple(limit["provenance"] or ()),
-    )
-
-
-def _number(value: Any) -> Decimal | None:
-    """A decimal without padding zeros, in plain notation: 18, not 18.0000000000 nor 2E+1."""
-    if value is None:
-        return None
-    number = Decimal(value).normalize()
-    return number.quantize(Decimal(1)) if number == number.to_integral_value() else number
-
-
-def with_changes(
-    results: Sequence[FillResult], changes: Mapping[tuple[str, str | None], list[str]]
-) -> list[FillResult]:
-    """The results with what would bring each box under."""
-    return [
-        replace(r, changes=tuple(changes.get((r.box, r.space), ()))) if r.passes is False else r
-        for r in results
-    ]

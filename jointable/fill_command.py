@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 from jointable.demo import NAME, demo_schedule
 from jointable.errors import InputError
-from jointable.fill import FillResult, answer, with_changes
+from jointable.fill import FillResult, answer
+from jointable.fill_result import with_changes
 from jointable.fill_words import known_edition
 from jointable.schedule import read_schedule
 from jointable.schedule_form import Schedule

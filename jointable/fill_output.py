@@ -10,13 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 import duckdb
 
-from jointable.batch import ITEMS, Batch, Progress, cells_query, open_batch, quoted, scan_query
+from jointable.batch import ITEMS, Batch, Progress, open_batch, quoted
 from jointable.errors import InputError
 from jointable.files import replacing
-from jointable.fill import problem_of
+from jointable.fill_problems import problems_of_bad_boxes, skip_bad_rows
 from jointable.fill_words import known_edition, with_hint
 from jointable.schedule import read_schedule
-from jointable.schedule_csv import csv_problems, csv_rows
 from jointable.schedule_form import Problem, Schedule
 
 if TYPE_CHECKING:
@@ -33,10 +32,6 @@ _FORMS = {
 
 _VOLUMES = ("required_in3", "required_cm3", "available_in3", "available_cm3")
 _COLUMNS = f"box, space, edition, {', '.join(_VOLUMES)}, passes, largest_conductor, boxes, note"
-
-
-#: The boxes that the macro could not fill: one bad space makes a box bad as a whole.
-_BAD = "SELECT DISTINCT box FROM work.result WHERE problems > 0"
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +134,7 @@ def write_fill(
     _check_place(path, schedule)
     with open_batch(reference, schedule, path.parent, progress) as batch:
         bad_rows = [*schedule.bad_rows, *_computed(batch, schedule, chosen, strict)]
-        problems = [*bad_rows, *_problems(batch, schedule, chosen)]
+        problems = [*bad_rows, *problems_of_bad_boxes(batch, schedule, chosen)]
         problems = [with_hint(reference, p, chosen) for p in problems]
         problems.sort(key=lambda p: (p.file_row or 0, p.box or "", p.column or ""))
         if strict and problems:
@@ -176,62 +171,22 @@ def _computed(batch: Batch, schedule: Schedule, edition: str, strict: bool) -> l
         f"CREATE OR REPLACE TABLE work.result AS SELECT {_COLUMNS}, first_row, problems "
         f"FROM box_fill('{ITEMS}', '{edition}')"
     )
+    bad: list[Problem] = []
     try:
         batch.run(create, step="filling boxes")
-        return []
     except duckdb.Error as error:
-        if schedule.scan is None or schedule.scan.kind != "csv":
-            raise _unreadable(schedule, error) from error
-        bad = _bad_csv_rows(schedule, error)
-    if strict:
-        raise schedule.error(bad[0])
-    scan = scan_query(batch.connection, schedule, schedule.scan, skip_bad=True)
-    batch.run(f"CREATE OR REPLACE TEMP VIEW items AS {scan}")
-    batch.run(create, step="filling boxes")
+        bad = skip_bad_rows(batch, schedule, error)
+        if strict:
+            raise schedule.error(bad[0]) from error
+        batch.run(create, step="filling boxes")
+    # One bad space makes a box bad as a whole.
+    batch.run("CREATE OR REPLACE TABLE work.bad AS SELECT DISTINCT box FROM work.result WHERE problems > 0")
     return bad
-
-
-def _bad_csv_rows(schedule: Schedule, error: duckdb.Error) -> list[Problem]:
-    with Path(str(schedule.name)).open("rb") as lines:
-        bad = list(csv_problems(lines, str(schedule.name)))
-    if not bad:
-        raise _unreadable(schedule, error) from error
-    return bad
-
-
-def _unreadable(schedule: Schedule, error: duckdb.Error) -> InputError:
-    lines = [line for line in str(error).splitlines() if line.strip()]
-    return InputError(f"cannot be computed: {lines[0] if lines else 'no reason given'}", file=schedule.name)
-
-
-def _problems(batch: Batch, schedule: Schedule, edition: str) -> list[Problem]:
-    """What is wrong in the boxes that the macro could not fill; only their rows are looked at again."""
-    if not batch.run(f"{_BAD} LIMIT 1"):
-        return []
-    if schedule.scan is not None and schedule.scan.kind == "csv":
-        # Blank lines and line ends within quotes make the reader's numbers differ from the file's rows.
-        names = {name for (name,) in batch.run(_BAD)}
-        rows = _rows_of(schedule, names)
-        query, parameters = cells_query(rows)
-        batch.run(f"CREATE OR REPLACE TEMP TABLE bad_items AS {query}", parameters)
-    else:
-        batch.run(
-            f"CREATE OR REPLACE TEMP TABLE bad_items AS FROM {ITEMS} AS i WHERE EXISTS "
-            "(FROM work.result AS r WHERE r.problems > 0 AND r.box IS NOT DISTINCT FROM i.box)"
-        )
-    cursor = batch.connection.execute(f"FROM box_problems('temp.main.bad_items', '{edition}')")
-    names_of = [column[0] for column in cursor.description or ()]
-    return [problem_of(dict(zip(names_of, row, strict=True))) for row in cursor.fetchall()]
-
-
-def _rows_of(schedule: Schedule, boxes: set[str | None]) -> Schedule:
-    with Path(str(schedule.name)).open("rb") as lines:
-        return csv_rows(lines, str(schedule.name), boxes)
 
 
 def _verdicts(batch: Batch, bad_rows: Iterable[Problem]) -> tuple[int, int, int, int]:
     """Take the bad boxes out of `work.result` and count the others."""
-    batch.run(f"DELETE FROM work.result WHERE box IS NULL OR box IN ({_BAD})")
+    batch.run("DELETE FROM work.result WHERE box IS NULL OR box IN (FROM work.bad)")
     names = sorted({p.box for p in bad_rows if p.box is not None})
     if names:
         batch.run("DELETE FROM work.result WHERE box IN (SELECT unnest($1::VARCHAR[]))", [names])

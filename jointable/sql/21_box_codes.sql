@@ -72,7 +72,7 @@ WITH sets AS (
     max(threshold) FILTER (rule = 'deep_device') AS deep_mm, max(volume_cm3) FILTER (rule = 'deep_device') AS deep_cm3
   FROM fill_rule GROUP BY edition
 )
-SELECT r.edition, e.code, e.year, t.top_quarters, t.top_place, t.top_size, s.* EXCLUDE (edition),
+SELECT r.edition, e.code, e.year, e.basis, t.top_quarters, t.top_place, t.top_size, s.* EXCLUDE (edition),
   CAST(coalesce(r.clamp, 0) AS BIGINT) AS clamp, CAST(coalesce(r.stud, 0) AS BIGINT) AS stud,
   CAST(coalesce(r.hickey, 0) AS BIGINT) AS hickey, coalesce(r.studs_each, false) AS studs_each,
   CAST(coalesce(r.grounding, 0) * 2500 AS BIGINT) AS grounding_e4,

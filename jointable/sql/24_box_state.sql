@@ -23,6 +23,7 @@ SELECT r.box, r.space,
   sum(r.pieces * coalesce(r.mark_e12, r.table_e4 * 1638706400, 0)) FILTER (r.is_extension) AS added_e12,
   bool_or(r.mark_e12 IS NULL AND r.table_e4 IS NULL) FILTER (r.is_extension) AS adds_nothing,
   sum(r.pieces * coalesce(r.mark_e12, r.barrier_e6 * 16387064)) FILTER (r.is_barrier AND r.barrier_e6 IS NOT NULL) AS barrier_e12,
+  bool_or(r.mark_e12 IS NULL) FILTER (r.is_barrier) AS barrier_default,
   CAST(sum(r.deep_um * CASE WHEN r.is_extension THEN r.pieces ELSE 1 END) FILTER (r.is_box OR r.is_extension) AS BIGINT) AS depth_um,
   bool_or(r.deep_um IS NOT NULL) FILTER (r.is_box) AS has_depth,
   max(box_depth_need(r.depths_um, r.projections_um, r.clearances_um, r.sized, coalesce(r.deep_um, 0))) FILTER (r.sized > 0) AS sized_um,
@@ -72,9 +73,9 @@ WITH summed AS (
       + CASE WHEN (f.bits >> 31) & 3 = 3 THEN e.top_quarters[f.isolated + 1] * e.isolated_e4 ELSE 0 END AS fixed_e4
   FROM fields f, (FROM fill_edition x WHERE x.edition = edition) e
 ), joined AS (
-  SELECT q.*, x.own_in_cm3, x.adds_nothing, x.boxes, x.own_e12, CASE WHEN x.has_depth THEN x.depth_um END AS box_um,
+  SELECT q.*, x.own_in_cm3, x.adds_nothing, x.barrier_default, x.boxes, x.own_e12, CASE WHEN x.has_depth THEN x.depth_um END AS box_um,
     coalesce(x.added_e12, 0) - CASE WHEN q.space IS NULL THEN coalesce(x.barrier_e12, 0) ELSE 0 END AS change_e12,
-    x.unsized_um, x.sized_um, x.inside_e12, e.year, e.top_size,
+    x.unsized_um, x.sized_um, x.inside_e12, e.year, e.basis, e.top_size,
     CASE WHEN q.place > 0 AND x.own_e12 IS NULL THEN e.boxes[q.place + 1] END AS table_box,
     q.fixed_e4 + 2500 * q.at_largest * e.top_quarters[q.present + 1] AS required_e4,
     q.fixed_e4 + 2500 * q.at_largest * e.top_quarters[q.ordinary + 1] AS without_e4,
@@ -87,7 +88,7 @@ WITH summed AS (
          ELSE greatest(coalesce(x.sized_um, 0), CASE WHEN x.unsized_um IS NOT NULL AND q.present > 0
            THEN box_depth_need(e.depth_um, e.projection_um, e.clearance_um, e.top_place[q.present + 1], x.unsized_um) ELSE 0 END)
     END AS need_um,
-    q.has_raceways AND (q.has_large OR q.present = 0) AS pulls,
+    q.has_raceways AND (q.has_large OR q.present = 0) AS pulls, q.place > 0 AND x.own_e12 < e.box_e4[q.place + 1] * 1638706400 AS below_table,
     p.fails AS pull_fails, p.open AS pull_open, p.largest AS pull_largest, o.first_row, n.note,
     z.box IS NOT NULL AND q.space IS NULL AS is_mixed
   FROM required q CROSS JOIN (FROM fill_edition f WHERE f.edition = edition) e
@@ -117,5 +118,29 @@ SELECT j.*, j.alone_e12 + j.change_e12 AS available_e12,
        ELSE CAST(j.without_e4 AS HUGEINT) * 1638706400 <= j.alone_e12 + j.change_e12 END AS holds_without,
   ((j.bits >> 35) & 1) = 1 AND j.space IS NULL AS divided,
   CASE WHEN j.box_um < j.need_um OR (j.pulls AND coalesce(j.pull_fails, false)) THEN false
-       WHEN j.pulls AND coalesce(j.pull_open, true) THEN NULL ELSE true END AS limits_pass
+       WHEN j.pulls AND coalesce(j.pull_open, true) THEN NULL ELSE true END AS limits_pass,
+  -- ids of table assumption
+  concat_ws(' ',
+    CASE WHEN j.basis = 'inferred' THEN 'edition-inferred' END,
+    CASE WHEN holds <> holds_without THEN 'verdict-turns' WHEN j.at_largest > 0 AND j.required_e4 <> j.without_e4 THEN 'largest-of-all' END,
+    CASE WHEN (j.bits >> 34) & 1 = 1 THEN 'unsized-at-largest' END,
+    CASE WHEN (j.bits >> 49) & 1 = 1 THEN 'loop-counts-two' END,
+    CASE WHEN (j.bits >> 50) & 1 = 1 THEN 'pigtails-free' END,
+    CASE WHEN j.small_counted THEN 'canopy-over-four' WHEN (j.bits >> 51) & 1 = 1 THEN 'canopy-left-out' END,
+    CASE WHEN j.tally = 0 THEN NULL WHEN j.year < 2020 THEN CASE WHEN (j.bits >> 31) & 3 = 3 THEN 'grounding-sets' WHEN j.grounds > 1 THEN 'grounding-once' END
+         WHEN (j.bits >> 32) & 1 = 1 THEN 'grounding-one-tally' WHEN j.grounds > 4 THEN 'grounding-quarters' END,
+    CASE WHEN (j.bits >> 54) & 1 = 1 AND j.year < 2023 THEN 'terminal-block-free' END,
+    CASE WHEN (j.bits >> 53) & 1 = 1 THEN 'connectors-free' END,
+    CASE WHEN (j.bits >> 40) & 1 = 1 THEN 'fitting-size-ignored' END,
+    CASE WHEN j.own_e12 IS NOT NULL AND j.own_in_cm3 THEN 'volume-from-cm3' END,
+    CASE WHEN j.own_e12 IS NOT NULL AND j.place > 0 THEN CASE WHEN j.below_table THEN 'mark-below-table' ELSE 'mark-wins' END END,
+    CASE WHEN j.own_e12 IS NULL AND j.place = 0 AND j.inside_e12 IS NOT NULL THEN 'inside-dimensions' END,
+    CASE WHEN j.table_box IS NOT NULL AND j.gangs > 1 THEN 'sections-multiply' END,
+    CASE WHEN j.adds_nothing THEN 'extension-adds-nothing' WHEN (j.bits >> 36) & 1 = 1 THEN 'extension-adds' END,
+    CASE WHEN (j.bits >> 35) & 1 = 0 THEN NULL WHEN j.space IS NOT NULL THEN 'barrier-in-spaces'
+         WHEN j.year < 2017 THEN 'barrier-before-2017' WHEN j.barrier_default THEN 'barrier-default' ELSE 'barrier-marked' END,
+    CASE WHEN divided THEN 'barrier-undecided' END,
+    CASE WHEN j.space IS NOT NULL THEN 'spaces-apart' END,
+    CASE WHEN j.has_raceways THEN CASE WHEN NOT j.pulls THEN 'pull-rules-not-asked' WHEN j.has_large THEN 'large-conductors-apart' END END
+  ) AS assumed
 FROM joined j;

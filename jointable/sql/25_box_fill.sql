@@ -8,6 +8,7 @@
 -- assumptions, cautions, volume_unit (of the verdict), first_unit (what people see first), table_box.
 -- Rows come in no order; ORDER BY first_row gives the order of the file. Columns not selected cost nothing.
 
+CREATE OR REPLACE MACRO box_words(text) AS CASE WHEN text = '' THEN CAST([] AS VARCHAR[]) ELSE string_split(text, ' ') END;
 CREATE OR REPLACE MACRO box_in3(e4) AS CAST(CAST(e4 AS DECIMAL(14, 0)) * 0.0001 AS DECIMAL(18, 10));
 CREATE OR REPLACE MACRO box_e10(e10) AS CAST(CAST(e10 AS DECIMAL(28, 0)) * 0.0000000001::DECIMAL(10, 10) AS DECIMAL(18, 10));
 CREATE OR REPLACE MACRO box_cm3_of_e4(e4) AS CAST(CAST(e4 AS HUGEINT) * 16387064 AS DECIMAL(28, 0)) * 0.0000000001::DECIMAL(10, 10);
@@ -15,8 +16,7 @@ CREATE OR REPLACE MACRO box_in3_of_e12(e12) AS
   CASE WHEN e12 % 16387064 = 0 THEN CAST(CAST(e12 // 16387064 AS DECIMAL(18, 0)) * 0.000001 AS DECIMAL(18, 10))
        ELSE CAST(CAST(CAST(e12 AS HUGEINT) * 10000 // 16387064 AS DECIMAL(28, 0)) * 0.0000000001::DECIMAL(10, 10) AS DECIMAL(18, 10)) END;
 
-CREATE OR REPLACE MACRO box_fill_nec(items, edition) AS TABLE
-WITH box_fill_rows AS NOT MATERIALIZED (FROM box_rows(items, edition))
+CREATE OR REPLACE MACRO box_fill_of_nec(state, edition) AS TABLE
 SELECT s.box, s.space, edition AS edition,
   CASE WHEN s.problems = 0 THEN box_in3(s.required_e4) END AS required_in3,
   CASE WHEN s.problems = 0 THEN CAST(box_cm3_of_e4(s.required_e4) AS DECIMAL(18, 10)) END AS required_cm3,
@@ -27,9 +27,13 @@ SELECT s.box, s.space, edition AS edition,
   s.first_row, coalesce(s.boxes, 1)::INTEGER AS boxes, s.note, s.problems::INTEGER AS problems,
   CASE WHEN s.problems = 0 THEN CASE WHEN s.divided THEN CASE WHEN s.holds THEN NULL ELSE false END ELSE s.holds END END AS volume_passes,
   CASE WHEN s.problems = 0 THEN s.limits_pass END AS limits_pass,
-  CASE WHEN s.problems = 0 THEN CAST([] AS VARCHAR[]) END AS assumptions,
+  CASE WHEN s.problems = 0 THEN box_words(s.assumed) END AS assumptions,
   CASE WHEN s.problems = 0 THEN CAST([] AS VARCHAR[]) END AS cautions,
   'in3' AS volume_unit, 'in3' AS first_unit,
   CASE WHEN s.problems = 0 THEN s.table_box END AS table_box
-FROM box_state_nec('box_fill_rows', edition) s;
+FROM query_table(state) s;
+
+CREATE OR REPLACE MACRO box_fill_nec(items, edition) AS TABLE
+WITH box_f_rows AS NOT MATERIALIZED (FROM box_rows(items, edition)), box_f_state AS NOT MATERIALIZED (FROM box_state_nec('box_f_rows', edition))
+FROM box_fill_of_nec('box_f_state', edition);
 

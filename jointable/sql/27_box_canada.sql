@@ -81,7 +81,7 @@ WITH part AS (
     CASE WHEN s.basis = 'gang' THEN s.gangs ELSE 1 END AS sections,
     s.alone_e12 * CASE WHEN s.basis = 'gang' THEN s.gangs ELSE 1 END + s.added_e12 AS available_e12,
     s.alone_ml_e12 * CASE WHEN s.basis = 'gang' THEN s.gangs ELSE 1 END + s.added_ml_e12 AS available_ml_e12,
-    e.quarters, e.tenths, e.studs_each, e.large_box_in3,
+    e.quarters, e.tenths, e.studs_each, e.basis AS edition_basis,
     ((s.bits >> 35) & 1) = 1 AND s.space IS NULL AS divided,
     z.box IS NOT NULL AND s.space IS NULL AS is_mixed
   FROM summed s CROSS JOIN (FROM fill_edition x WHERE x.edition = edition) e
@@ -102,7 +102,30 @@ SELECT r.*, CAST(r.need AS HUGEINT) * 4096766000000 + r.deep_e12 AS required_e12
     | CASE WHEN r.is_mixed THEN 256 ELSE 0 END AS problems,
   CASE WHEN r.in_ml THEN CAST(r.need_tenths AS HUGEINT) * 100000000000 + r.deep_e12 <= r.available_ml_e12
        ELSE CAST(r.need AS HUGEINT) * 4096766000000 + r.deep_e12 <= r.available_e12 END AS holds,
-  NULL AS pull_largest
+  CAST(NULL AS VARCHAR) AS pull_largest,
+  concat_ws(' ',
+    CASE WHEN r.edition_basis = 'inferred' THEN 'edition-inferred' END,
+    CASE WHEN r.table_box IS NOT NULL THEN 'memory-table-23' END,
+    CASE WHEN r.own > 0 OR r.at_largest > 0 THEN 'memory-table-22' END,
+    CASE WHEN r.in_ml THEN 'verdict-in-ml' END,
+    CASE WHEN holds AND required_ml_e12 > r.available_ml_e12 AND NOT r.in_ml THEN 'inches-first' END,
+    CASE WHEN r.unsized > 0 THEN 'unsized-at-largest-insulated' END,
+    CASE WHEN r.deep_e12 > 0 THEN 'deep-device' END,
+    CASE WHEN r.all_connectors > 0 THEN 'connectors-in-pairs' END,
+    CASE WHEN r.unknown > 0 THEN 'connectors-at-largest' END,
+    CASE WHEN r.studs + r.hickeys > 0 THEN CASE WHEN r.studs_each THEN 'fittings-each' ELSE 'fittings-one-in-all' END END,
+    CASE WHEN (r.bits >> 28) & 1 = 1 THEN 'clamps-free' END,
+    CASE WHEN (r.bits >> 31) & 1 = 1 THEN 'bonds-bare' END,
+    CASE WHEN (r.bits >> 49) & 1 = 1 THEN 'loop-counts-one' END,
+    CASE WHEN (r.bits >> 50) & 1 = 1 THEN 'pigtails-free' END,
+    CASE WHEN (r.bits >> 51) & 1 = 1 THEN 'fixture-wires-free' END,
+    CASE WHEN (r.bits >> 54) & 1 = 1 THEN 'terminal-block-free' END,
+    CASE WHEN (r.bits >> 40) & 1 = 1 THEN 'fitting-size-ignored' END,
+    CASE WHEN r.sections > 1 THEN 'sections-multiply' END,
+    CASE WHEN r.adds_nothing THEN 'extension-adds-nothing' WHEN (r.bits >> 36) & 1 = 1 THEN 'extension-memory' END,
+    CASE WHEN (r.bits >> 35) & 1 = 1 THEN 'barrier-no-rule' END,
+    CASE WHEN r.divided THEN 'barrier-undecided' END,
+    CASE WHEN r.space IS NOT NULL THEN 'spaces-apart' END) AS assumed
 FROM required r;
 
 -- Quarters of a cubic inch or tenths of a millilitre that conductors, fittings and connectors need in all.
@@ -110,8 +133,7 @@ CREATE OR REPLACE MACRO box_needs_cec(own, at_largest, connectors, unknown, conn
   own + at_largest * coalesce(weights[base], 0)
   + box_pair_volume(connectors, unknown, connectors_over, base, all_connectors, weights);
 
-CREATE OR REPLACE MACRO box_fill_cec(items, edition) AS TABLE
-WITH box_fill_ca_rows AS NOT MATERIALIZED (FROM box_rows(items, edition))
+CREATE OR REPLACE MACRO box_fill_of_cec(state, edition) AS TABLE
 SELECT s.box, s.space, edition AS edition,
   CASE WHEN s.problems = 0 THEN box_e10(CAST(s.need AS HUGEINT) * 2500000000 + s.deep_e10) END AS required_in3,
   CASE WHEN s.problems = 0 THEN box_e10(s.required_ml_e12 // 100) END AS required_cm3,
@@ -122,11 +144,15 @@ SELECT s.box, s.space, edition AS edition,
   s.first_row, CAST(coalesce(s.boxes, 1) AS INTEGER) AS boxes, s.note, CAST(s.problems AS INTEGER) AS problems,
   CASE WHEN s.problems = 0 AND NOT (s.divided AND s.holds) THEN s.holds END AS volume_passes,
   CASE WHEN s.problems = 0 THEN true END AS limits_pass,
-  CASE WHEN s.problems = 0 THEN CAST([] AS VARCHAR[]) END AS assumptions, CASE WHEN s.problems = 0 THEN CAST([] AS VARCHAR[]) END AS cautions,
+  CASE WHEN s.problems = 0 THEN box_words(s.assumed) END AS assumptions, CASE WHEN s.problems = 0 THEN CAST([] AS VARCHAR[]) END AS cautions,
   CASE WHEN s.in_ml THEN 'cm3' ELSE 'in3' END AS volume_unit,
   CASE WHEN s.holds AND s.required_ml_e12 > s.available_ml_e12 THEN 'in3' ELSE 'cm3' END AS first_unit,
   CASE WHEN s.problems = 0 THEN s.table_box END AS table_box
-FROM box_state_cec('box_fill_ca_rows', edition) s;
+FROM query_table(state) s;
+
+CREATE OR REPLACE MACRO box_fill_cec(items, edition) AS TABLE
+WITH box_f_rows AS NOT MATERIALIZED (FROM box_rows(items, edition)), box_f_state AS NOT MATERIALIZED (FROM box_state_cec('box_f_rows', edition))
+FROM box_fill_of_cec('box_f_state', edition);
 
 CREATE OR REPLACE MACRO box_lines_cec(rows, state, edition) AS TABLE
 WITH part AS (
@@ -177,10 +203,10 @@ FROM query_table(state) s JOIN box_limit u ON u.edition = edition
 WHERE s.problems = 0 AND s.top_rank IS NOT NULL;
 
 CREATE OR REPLACE MACRO box_remaining_cec(state, edition) AS TABLE
-SELECT t.box, t.space, t.size, CASE WHEN NOT t.holds THEN 0 WHEN t.divided THEN NULL WHEN t.room < t.first THEN 0
+SELECT t.box, t.space, t.rank, t.size, CASE WHEN NOT t.holds THEN 0 WHEN t.divided THEN NULL WHEN t.room < t.first THEN 0
     ELSE CAST((t.room - t.first) // t.step + 1 AS BIGINT) END AS count
 FROM (
-  SELECT s.box, s.space, s.holds, s.divided, z.size,
+  SELECT s.box, s.space, s.holds, s.divided, z.rank, z.size,
     CASE WHEN s.in_ml THEN (s.available_ml_e12 - s.deep_e12) // 100000000000
          ELSE CAST(floor((s.available_e12 - s.deep_e12) // 4096766000000) AS HUGEINT) END AS room,
     CASE WHEN s.in_ml THEN z.tenths ELSE z.quarters END AS step,

@@ -7,7 +7,7 @@
 -- fittings, devices without a size, and the depth of 314.24. 0 where the box fails, null where it is undecided.
 
 CREATE OR REPLACE MACRO box_remaining_nec(state, edition) AS TABLE
-SELECT s.box, s.space, z.size,
+SELECT s.box, s.space, z.rank, z.size,
   CASE WHEN s.divided OR s.limits_pass IS NULL OR s.holds IS NULL THEN CASE WHEN NOT s.holds OR NOT s.limits_pass THEN 0 END
        WHEN NOT s.holds OR NOT s.limits_pass THEN 0
        WHEN s.available_e12 IS NULL THEN NULL

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
 from pipeline.checks import Comparison, Context, check
+from pipeline.checks._figures import figures
+from pipeline.checks.sources import year_of
+from pipeline.intervals import Printed, exact
 from pipeline.readings import RawRow
 from pipeline.tables.box import inches
 from pipeline.tables.insulated import RUN
@@ -231,14 +234,56 @@ def rule_change_is_one(c: Context) -> Iterator[Comparison]:
     what="a rule was seen in each edition in that edition's own print, or in every edition in the same one",
 )
 def rule_seen_alike(c: Context) -> Iterator[Comparison]:
+    years = {row["source"]: year_of(row) for row in c.rows("sources")}
     for stem in FILL:
         seen: dict[str, list[RawRow]] = {}
         for row in c.rows(stem):
             seen.setdefault(row["rule"], []).append(row)
         for rows in seen.values():
-            count = len({row.source for row in rows})
+            own = all(years.get(row.source) == row["edition"] for row in rows)
             cells = tuple((row, "source") for row in rows)
-            yield Comparison(cells, count in (1, len(rows)), 0.0, "one source, or one for each edition")
+            one = len({row.source for row in rows}) == 1
+            yield Comparison(cells, own or one, 0.0, "one source, or for each edition its own")
+
+
+@check(
+    "rule-kept",
+    layer="second evidence",
+    reads=(*FILL, LIMIT),
+    what="a rule of one edition is in every later one that was read whole",
+    reason="No rule is known to have been withdrawn; that of clamp assemblies is gone from the copies of 2023 without confirmation.",
+)
+def rule_kept(c: Context) -> Iterator[Comparison]:
+    for stem in (*FILL, LIMIT):
+        rules: dict[str, dict[str, RawRow]] = {}
+        for row in c.rows(stem):
+            rules.setdefault(row["edition"], {})[row["rule"]] = row
+        last = max(rules)
+        for edition, found in rules.items():
+            # Two editions are known by single rules only: 2014 and 2017.
+            later = [e for e in rules if e > edition and len(rules[e]) > 2]
+            for rule, row in found.items():
+                ok = all(rule in rules[e] for e in later if not (rule == "clamp_assembly" and e == last))
+                yield Comparison(((row, "rule"), (row, "edition")), ok, 0.0, f"a rule that {', '.join(later)} has too")
+
+
+@check(
+    "rule-volume-units",
+    layer="cross-check",
+    reads=FILL,
+    what="a volume in cubic centimetres is the one in cubic inches times 16.387064; the depth of a deep device is an inch",
+    tolerance="half a unit of the last printed digit",
+)
+def rule_volume_units(c: Context) -> Iterator[Comparison]:
+    for stem in FILL:
+        for row in c.rows(stem):
+            if row["volume_in3"]:
+                true = exact(row["volume_in3"]) * exact("16.387064")
+                cells = ((row, "volume_cm3"), (row, "volume_in3"))
+                printed = Printed(row["volume_cm3"] or "0")
+                yield Comparison(cells, printed.meets(true), true.residual(printed), f"about {float(true.middle):.1f}")
+            if row["rule"] == "deep_device":
+                yield Comparison(((row, "threshold"),), row["threshold"] == "25.4", 0.0, "25.4, an inch in millimetres")
 
 
 @check(
@@ -292,7 +337,8 @@ def limit_named(c: Context) -> Iterator[Comparison]:
     "limit-cover-ladder",
     layer="cross-check",
     reads=(LIMIT,),
-    what="the sizes of Table 312.6(A) follow each other from 4 AWG without a gap, the distance grows with them by half inches or more",
+    what="the sizes of Table 312.6(A) follow each other from 4 AWG without a gap, the distance grows with them by half inches or more; "
+    "its millimetres are the inches to three figures",
 )
 def limit_cover_ladder(c: Context) -> Iterator[Comparison]:
     rows = [row for row in c.rows(LIMIT) if row["rule"].startswith("cover_")]
@@ -305,6 +351,8 @@ def limit_cover_ladder(c: Context) -> Iterator[Comparison]:
         yield Comparison(cells, ends[0] == start and ends[1] >= ends[0], 0.0, f"from {RUN[start]} on")
         half = Decimal(2) * Decimal(inches(row["limit_in"]))
         ok = half == int(half)
+        metric = figures_of(half * Decimal("12.7"), 3)
+        yield Comparison(((row, "limit_mm"), (row, "limit_in")), Decimal(row["limit_mm"]) == metric, 0.0, f"{metric}, to three figures")
         if before is not None:
             step = Decimal(inches(row["limit_in"])) - Decimal(inches(before["limit_in"]))
             ok = ok and Decimal("0.5") <= step <= 2
@@ -312,6 +360,11 @@ def limit_cover_ladder(c: Context) -> Iterator[Comparison]:
             yield Comparison(((row, "what"), (before, "what")), row["what"] == before["what"], 0.0, before["what"])
         yield Comparison(((row, "limit_in"),), ok, 0.0, "half inches, more than for the sizes before")
         before = row
+
+
+def figures_of(value: Decimal, count: int) -> Decimal:
+    """A value rounded to so many figures."""
+    return value.quantize(figures(value, count), ROUND_HALF_UP)
 
 
 def _after(size: str) -> int:

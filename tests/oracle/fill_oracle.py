@@ -112,7 +112,10 @@ def _canada(name: str, space: str | None, rows: Sequence[Row], edition: str) -> 
     required_ml = sum((line.cm3 for line in lines), Fraction(0))
     in3, ml, only_ml = canada.available(rows, space is not None)
     verdict = required_ml <= ml if only_ml else required <= in3
-    return Answer(name, space, required, required_ml, in3, ml, verdict, base.text if base else None, lines)
+    return Answer(
+        name, space, required, required_ml, in3, ml, verdict, base.text if base else None, lines,
+        verdict_in_ml=only_ml,
+    )  # fmt: skip
 
 
 def remaining(rows: Sequence[Row], edition: str, size: str, answer: Answer | None = None) -> int | None:

@@ -1,7 +1,7 @@
 """Limits beside the fill, in exact fractions: NEC 314.24 depth, 300.14, 314.28 pull boxes.
 
-The clauses read the same in the 2011 model, 2020 and 2023 (the two sentences new in 2023, on rear
-and side entries, need figures that no schedule gives). Lengths are mm; a trade size in inches is
+The clauses read the same in the 2011 model, 2020 and 2023; two sentences on rear and side entries are
+new in 2023 and need figures that no schedule gives, so they are listed and stay open. Lengths are mm; a trade size in inches is
 turned into mm only for the comparison, a designator is mm as it stands (314.28(A): the unit system
 employed).
 """
@@ -65,7 +65,7 @@ _AXIS = (("left", "right"), ("top", "bottom"), ("back",))
 def limits(rows: Sequence[Row], edition: str) -> list[Limit]:
     """All limits of one box or space."""
     holder = next(row for row in rows if cell(row, "item") in ("box", "conduit_body"))
-    found = _depth(rows, holder) if cell(holder, "item") == "box" else []
+    found = _depth(rows, holder, edition) if cell(holder, "item") == "box" else []
     found.append(Limit("300.14", Fraction(150), None))  # no column gives the free length
     raceways = [row for row in rows if cell(row, "item") == "raceway" and count(row)]
     return found + (_pull_box(rows, holder, raceways) if raceways else [])
@@ -96,7 +96,7 @@ def present(rows: Sequence[Row]) -> list[Size]:
     return sizes
 
 
-def _depth(rows: Sequence[Row], holder: Row) -> list[Limit]:
+def _depth(rows: Sequence[Row], holder: Row, edition: str) -> list[Limit]:
     given = number(holder, "depth_mm")
     for row in rows:  # 314.24: rings, extensions and raised covers add their depth
         depth = number(row, "depth_mm") if cell(row, "item") == "extension" else None
@@ -109,6 +109,9 @@ def _depth(rows: Sequence[Row], holder: Row) -> list[Limit]:
     for row in devices:
         supply = named_size(row) or (max(sizes) if sizes else None)
         found += _device_depth(supply, number(row, "depth_mm"), given)
+    if edition == "nec-2023":  # 13 mm clear of an entry at the side or at the centre of the rear
+        clear = ["314.24(C)"] + ["314.24(B)(4)"] * any(n.clause == "314.24(B)(4)" for n in found)
+        found += [Limit(clause, Fraction(13), None) for clause in clear]
     return found
 
 
@@ -173,17 +176,17 @@ def _rows(holder: Row, raceways: Sequence[Row], designators: bool, sizes: Sequen
     groups: dict[tuple[str, str], list[Row]] = {}
     for row in raceways:
         groups.setdefault((cell(row, "wall"), cell(row, "row")), []).append(row)
-    found = []
+    most: dict[str, Fraction | None] = {}  # by wall, the row that gives most
     for (wall, _), members in groups.items():
         if all(cell(row, "pull") == "straight" for row in members):
             continue
-        each = [_diameter(row, designators) for row in members for _ in range(count(row))]
-        needed: Fraction | None = 6 * max(each) + sum(each) - max(each)
         if wall == "back":  # the Exception: opposite a removable cover, Table 312.6(A)
             bend = BEND_MM.get(max(sizes).text) if sizes else None
-            needed = Fraction(bend) if bend else None
-        found.append(Limit("314.28(A)(2)", needed, number(holder, _ACROSS[wall])))
-    return found
+            most[wall] = Fraction(bend) if bend else None
+            continue
+        each = [_diameter(row, designators) for row in members for _ in range(count(row))]
+        most[wall] = max(most.get(wall) or Fraction(0), 6 * max(each) + sum(each) - max(each))
+    return [Limit("314.28(A)(2)", needed, number(holder, _ACROSS[wall])) for wall, needed in most.items()]
 
 
 def _runs(raceways: Sequence[Row], designators: bool) -> list[Limit]:
