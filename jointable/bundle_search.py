@@ -89,16 +89,16 @@ class _Search:
         if radius < self.radius:
             self.radius, self.places = radius, free
 
-    def push(self, places: Places, radius: float, rounds: int = _ROUNDS, free: float = _FREE) -> float:
+    def push(self, places: Places, radius: float) -> float:
         """Push circles apart and inward, in place; returns the squared overlap that is left."""
         limits = [(i, radius - r) for i, r in enumerate(self.radii)]
         overlap = earlier = math.inf
         near = self.pairs
-        for _ in range(rounds):
+        for _ in range(_ROUNDS):
             for _ in range(_SWEEPS):
                 overlap = _push_apart(places, near) + _push_inward(places, limits)
                 # Pairs that were far apart are looked at before it counts as free.
-                if overlap < free and _push_apart(places, self.pairs) + _push_inward(places, limits) < free:
+                if overlap < _FREE and _push_apart(places, self.pairs) + _push_inward(places, limits) < _FREE:
                     return overlap
             if overlap > _STALLED * earlier:
                 return overlap
@@ -180,9 +180,23 @@ class _Search:
         """Tighten what was found, and take the exact bound where it is reached."""
         self.keep(_tightened(self.places, self.radii, self.pairs))
         if self.radius < self.bound * 1.01:
-            places = self.places[:]
-            if self.push(places, self.bound, 300, 1e-24) < 1e-24:
-                self.keep(places)
+            self.keep(self.beside())
+
+    def beside(self) -> Places:
+        """The arrangement with the two widest exactly side by side and the others pushed clear of them."""
+        way = self.places[1] - self.places[0]
+        places = [z * way.conjugate() / abs(way) for z in self.places]
+        places[:2] = [complex(self.radii[0] - self.bound), complex(self.bound - self.radii[1])]
+        fixed = [
+            (i, j, reach, 0.0, 1.0) if i < 2 else pair
+            for pair in self.pairs[1:]
+            for i, j, reach, *_ in [pair]
+        ]
+        limits = [(i, self.bound - r) for i, r in enumerate(self.radii) if i > 1]
+        for _ in range(_ROUNDS * _SWEEPS):
+            if _push_apart(places, fixed) + _push_inward(places, limits) < 1e-24:
+                break
+        return places
 
 
 def search(radii: list[float], starts: int, moves: int) -> tuple[float, Places]:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+import threading
+from collections import OrderedDict
+from collections.abc import Collection, Hashable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
 from weakref import WeakKeyDictionary
 
 from jointable.errors import InputError
@@ -49,6 +51,35 @@ _WORDS: Mapping[str, tuple[str, ...]] = {
 }
 
 
+class Latest:
+    """A memory for the latest so many things, safe for several threads.
+
+    Args:
+        most: How many it keeps.
+    """
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._kept: OrderedDict[Hashable, Any] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def get(self, key: Hashable) -> Any:
+        """What was put under a key, or None."""
+        with self._lock:
+            if key not in self._kept:
+                return None
+            self._kept.move_to_end(key)
+            return self._kept[key]
+
+    def put(self, key: Hashable, value: Any) -> None:
+        """Keep a value; the one that was asked for the longest ago goes."""
+        with self._lock:
+            self._kept[key] = value
+            self._kept.move_to_end(key)
+            if len(self._kept) > self._most:
+                self._kept.popitem(last=False)
+
+
 @dataclass(frozen=True, slots=True)
 class Words:
     """What the database says in words, read once.
@@ -58,12 +89,14 @@ class Words:
         assumptions: Text by id.
         cautions: The cautions, each with the occasion on which it is shown.
         boxes: The names of the standard boxes of each edition.
+        answers: The latest answers, by the question.
     """
 
     editions: Mapping[str, bool]
     assumptions: Mapping[str, str]
     cautions: tuple[tuple[dict[str, str], str], ...]
     boxes: Mapping[str, tuple[str, ...]]
+    answers: Latest = field(default_factory=lambda: Latest(256))
 
     def assumption(self, id: str) -> str:
         """The text of an assumption."""

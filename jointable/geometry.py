@@ -192,9 +192,10 @@ def bundle_mm(diameters: Sequence[Decimal]) -> Decimal:
         >>> bundle_mm([bare_diameter_mm("12 AWG")] * 2)
         Decimal('4.106')
     """
-    if len(diameters) in (1, 2) and min(diameters) > 0:
+    found = enclosing_circle([float(d) for d in diameters])
+    if len(diameters) <= 2:
         return round_up_mm(sum(diameters, Decimal(0)))
-    return round_up_mm(enclosing_circle([float(d) for d in diameters]).diameter)
+    return round_up_mm(found.diameter)
 
 
 def _class_5_size(size: str, table: Mapping[str, str]) -> str:

@@ -11,7 +11,7 @@ from html import escape
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from jointable.report_bar import bar, hatches, legend, segments, shown
+from jointable.report_bar import DIGITS, bar, hatches, legend, segments, shown
 
 if TYPE_CHECKING:
     from jointable.reference import Reference
@@ -80,7 +80,7 @@ def _units(result: Mapping[str, Any]) -> tuple[tuple[str, str], tuple[str, str]]
 
 def _both(result: Mapping[str, Any], stem: str) -> tuple[str, str]:
     return tuple(  # type: ignore[return-value]
-        shown(result[f"{stem}_{suffix}"], 1 if unit == "cm³" else None) for unit, suffix in _units(result)
+        shown(result[f"{stem}_{suffix}"], DIGITS[unit]) for unit, suffix in _units(result)
     )
 
 
@@ -179,6 +179,8 @@ def _section(number: int, r: Mapping[str, Any], clauses: Sequence[str]) -> str:
 
 
 def _lines(r: Mapping[str, Any]) -> str:
+    if not r["lines"]:
+        return "<p>Nothing in it takes volume.</p>"
     (first, one), (second, two) = _units(r)
     rows = [
         _row(
@@ -186,9 +188,9 @@ def _lines(r: Mapping[str, Any]) -> str:
                 escape(str(line["item"])),
                 shown(line["count"]),
                 escape(str(line["size"] or "")),
-                shown(line[f"allowance_{one}"]),
-                shown(line[f"volume_{one}"]),
-                shown(line[f"volume_{two}"], 1),
+                shown(line[f"allowance_{one}"], DIGITS[first]),
+                shown(line[f"volume_{one}"], DIGITS[first]),
+                shown(line[f"volume_{two}"], DIGITS[second]),
                 escape(str(line["clause"] or "")),
             ],
             numbers=(1, 3, 4, 5),
@@ -202,22 +204,35 @@ def _lines(r: Mapping[str, Any]) -> str:
 
 
 def _limits(r: Mapping[str, Any]) -> str:
-    if not r["limits"]:
-        return ""
+    checked = [limit for limit in r["limits"] if limit["passes"] is not None]
     rows = [
         _row(
             [
                 escape(str(limit["clause"])),
                 escape(str(limit.get("what") or "")),
                 _measure(limit["needed"], limit),
-                _measure(limit["given"], limit) or "not given",
-                "not checked" if limit["passes"] is None else _verdict(limit["passes"]),
+                _measure(limit["given"], limit),
+                _verdict(limit["passes"]),
             ],
             numbers=(2, 3),
         )
-        for limit in r["limits"]
+        for limit in checked
     ]
-    return _table("Limits beside the fill", ["clause", "what", "needed", "given", "verdict"], rows, (2, 3))
+    head = ["clause", "what", "needed", "given", "verdict"]
+    table = _table("Limits beside the fill", head, rows, (2, 3)) if rows else ""
+    return table + _unchecked([limit for limit in r["limits"] if limit["passes"] is None])
+
+
+def _unchecked(limits: Sequence[Mapping[str, Any]]) -> str:
+    """Limits for which the schedule gives no figure; never left out, since they hold all the same."""
+    if not limits:
+        return ""
+    texts = []
+    for limit in limits:
+        needed = _measure(limit["needed"], limit)
+        what = escape(str(limit.get("what") or "limit"))
+        texts.append(f"{escape(str(limit['clause']))} {what}{f' ({needed})' if needed else ''}")
+    return f'<p class="unchecked"><strong>Not checked, for want of a figure:</strong> {"; ".join(texts)}.</p>'
 
 
 def _measure(value: Any, limit: Mapping[str, Any]) -> str:

@@ -7,10 +7,13 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from html import escape
 from typing import Any
 
-__all__ = ["bar", "hatches", "legend", "segments", "shown"]
+__all__ = ["DIGITS", "bar", "hatches", "legend", "segments", "shown"]
 
 #: Inside measures of the drawing, in its own units.
 WIDTH, TOP, HEIGHT, FOOT = 800, 18, 26, 16
+
+#: Decimals shown of a volume; a sum of allowances has no more than four in in³ and one in mL.
+DIGITS = {"in³": 4, "cm³": 1, "mL": 2}
 
 #: The strokes of each hatch in a cell of 8 by 8; no hatch means anything by itself.
 _HATCHES = (
@@ -105,7 +108,7 @@ def bar(result: Mapping[str, Any], clauses: Sequence[str], unit: str = "in³") -
         True
     """
     suffix = "in3" if unit == "in³" else "cm3"
-    digits = 1 if unit == "cm³" else None
+    digits = DIGITS[unit]
     parts = segments(result, f"volume_{suffix}")
     required = Decimal(str(result[f"required_{suffix}"] or 0))
     limit = result[f"available_{suffix}"]
@@ -148,7 +151,7 @@ def legend(result: Mapping[str, Any], clauses: Sequence[str], unit: str = "in³"
     entries = "".join(
         f'<li><svg width="22" height="14" aria-hidden="true" focusable="false"><rect x=".5" y=".5" width="21" '
         f'height="13" fill="url(#h{clauses.index(clause)})" stroke="currentColor"/></svg>'
-        f"{escape(clause)}: {shown(volume)} {unit}</li>"
+        f"{escape(clause)}: {shown(volume, DIGITS[unit])} {unit}</li>"
         for clause, volume in segments(result, f"volume_{suffix}")
     )
     return f'<ul class="legend">{entries}</ul>' if entries else ""

@@ -14,6 +14,7 @@ import io
 import json
 import os
 import random
+import re
 import sys
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -98,7 +99,9 @@ def _outside(line: int, bundle: str, sizes: Sizes, total: Decimal) -> Iterator[F
     """At least the two widest side by side; at most six as wide as the widest; room for the areas."""
     diameters = sorted((diameter_mm(size) for size in sizes), reverse=True)
     least, most = round_up_mm(sum(diameters[:2], Decimal(0))), round_up_mm(3 * diameters[0])
-    if not least <= Decimal(bundle) <= most:
+    if not re.fullmatch(r"\d+\.\d{3}", bundle):
+        yield failure(line, "bundle_mm", bundle, "geometry-bounds", "a length in mm with three decimals")
+    elif not least <= Decimal(bundle) <= most:
         yield failure(
             line, "bundle_mm", bundle, "geometry-bounds", f"{least} to {most}, by the widest conductors"
         )

@@ -37,7 +37,7 @@ UNIT_FACTORS = {
 #: How often people make each slip of a digit (Verhoeff 1969: 60 to 95, 10 to 20 and 10 to 20 %).
 WEIGHTS = {"digit replaced": 80, "digits swapped": 10, "digit left out": 5, "digit added": 5}
 
-NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
+NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,11 +127,16 @@ def _has_digit(text: str) -> bool:
 
 
 def _is_number(text: str) -> bool:
-    return NUMBER.fullmatch(text) is not None
+    return NUMBER.fullmatch(text.removeprefix("-")) is not None
 
 
 def _same_value(old: str, new: str) -> bool:
-    return old == new or (_is_number(old) and _is_number(new) and Decimal(old) == Decimal(new))
+    """Whether two texts say the same: zeros before and behind a number do not count."""
+    return _normal(old) == _normal(new)
+
+
+def _normal(text: str) -> str:
+    return NUMBER.sub(lambda m: format(Decimal(m[0]).normalize(), "f"), text)
 
 
 def _changed(slips: Slips, place: Place, new: str) -> Mutation | None:

@@ -314,7 +314,7 @@ def _table(source: dict[str, Any]) -> TableSchema:
 def _raw(source: dict[str, Any]) -> RawSchema:
     fields = tuple(_raw_field(f) for f in source["fields"])
     if not any(field.name == "source" for field in fields):
-        fields += _provenance_fields()
+        fields += _provenance_fields(tuple(source.get("sources", ())))
     return RawSchema(
         name=source["name"],
         title=source["title"],
@@ -338,9 +338,10 @@ def _raw_field(f: dict[str, Any]) -> RawField:
     )
 
 
-def _provenance_fields() -> tuple[RawField, ...]:
+def _provenance_fields(sources: tuple[str, ...]) -> tuple[RawField, ...]:
+    """The last columns of every raw file; `sources` are those that the table was taken from, if stated."""
     return (
-        RawField("source", FORMS["code"], "Id of the source, a row of sources.csv."),
+        RawField("source", FORMS["code"], "Id of the source, a row of sources.csv.", enum=sources),
         RawField("locator", FORMS["text"], "Where in the source the row is printed."),
         RawField(
             "access",

@@ -14,6 +14,11 @@ NEW = ALL[2:]
 CANADA = ("cec-2015", "cec-2018", "cec-2021")
 BOX = "box volume_in3=50"
 ML_BOX = "box volume_cm3=900"
+#: A pull box that keeps 314.28(A)(1): eight times 3 in is 609.6 mm.
+PULL = (
+    "box width_mm=900 height_mm=900 depth_mm=200; conductor 4/0 x3; "
+    "raceway 3 wall=left pull=straight; raceway 3 wall=right pull=straight; "
+)
 
 
 @dataclass(frozen=True)
@@ -110,6 +115,7 @@ NEC = (
          available_in3="10", passes=True),
     _in3("9 a marked extension", f"{BOX}; conductor 12; extension volume_in3=3.5 x2", "2.25", available_in3="57"),
     _in3("9 a table extension", f"{BOX}; extension 4 x 1-1/2 square", "0", available_in3="71"),
+    _in3("9 an extension of another size", f"{BOX}; extension 3/4 plaster ring", "0", available_in3="50"),
     _in3("9 another extension", f"{BOX}; extension", "0", available_in3="50"),
     _in3("10 a terminal block before 2023", f"{BOX}; conductor 14; terminal_block 12", "2", ALL[:3], largest="12 AWG"),
     _in3("(B)(6) a terminal block", f"{BOX}; conductor 14; terminal_block 12 x2", "6.5", ALL[3:]),
@@ -117,6 +123,11 @@ NEC = (
     Case("11 4 AWG", f"{BOX}; conductor 4", error="314.28"),
     Case("11 20 AWG", f"{BOX}; conductor 20", error="no allowance printed"),
     Case("11 metric", f"{BOX}; conductor 2.5mm2", error="no allowance printed"),
+    Case("11 4 AWG pigtail", f"{BOX}; conductor 12; pigtail 4", error="314.28"),
+    _in3("11 with raceways out of the need", PULL + "conductor 12", "2.25", largest="4/0 AWG", passes=True),
+    Case("11 a clamp goes by the largest of all", PULL + "conductor 12; clamp", error="4/0 AWG"),
+    _in3("a pull box takes its inside dimensions", PULL + "conductor 12", "2.25", available_cm3="162000"),
+    Case("a pull box without a depth has no volume", PULL.replace(" depth_mm=200", "") + "conductor 12", error="volume"),
     Case("12 in cm3", "box volume_cm3=245.80596; conductor 12; conductor 14", expect={"available_in3": "15", "passes": True}),
     _in3("12 exactly full in cm3", "box volume_cm3=73.741788; conductor 12 x2", "4.5", available_in3="4.5", passes=True),
     _in3("12 just over in cm3", "box volume_cm3=73.741787; conductor 12 x2", "4.5", passes=False),
@@ -124,8 +135,8 @@ NEC = (
     Case("gangs multiply", "box 3 x 2 x 2-1/2 device x3", expect={"available_in3": "37.5", "passes": True}),
     Case("FS gangs multiply", "box FS multiple 1-3/4 x2", expect={"available_in3": "36"}),
     Case("gangs of a mark do not", "box volume_in3=34 x3", expect={"available_in3": "34"}),
-    Case("square does not gang", "box 4 x 1-1/2 square x2", error="square"),
-    Case("round does not gang", "box 4 x 1-1/2 round x2", error="round"),
+    Case("square does not gang", "box 4 x 1-1/2 square x2", error="gang"),
+    Case("round does not gang", "box 4 x 1-1/2 round x2", error="gang"),
     Case("metric trade size", "box 100 x 54 x 48 device", expect={"available_in3": "13"}),
     Case("fraction signs", "box square 4 x 1½", expect={"available_in3": "21"}),
     Case("octagonal", "box 4 x 2-1/8 octagonal", expect={"available_in3": "21.5"}),
@@ -175,6 +186,10 @@ CANADIAN = (
     Case("gangs multiply", "box 3 x 2 x 2-1/2 device x2", CANADA, {"available_in3": "25", "available_cm3": "408"}),
     Case("a named gang", "box FS 2 gang", CANADA, {"available_in3": "26", "available_cm3": "426"}),
     Case("tandem", "box FS 1 gang tandem", CANADA, {"available_in3": "34", "available_cm3": "557"}),
+    _ml("a barrier leaves it open", f"{ML_BOX}; conductor 14; barrier", "24.6", available_cm3="900", passes=None),
+    Case("an extension", "box volume_in3=10; extension volume_in3=2 x2", CANADA, {"available_in3": "14"}),
+    Case("a through box goes by its depth", "box 3-3/4 x 2 through depth_mm=50", CANADA, {"available_cm3": "190"}),
+    Case("a through box without a depth", "box 3-3/4 x 2 through", CANADA, error="depth"),
     Case("18 AWG has no allowance", f"{ML_BOX}; conductor 18", CANADA, error="no allowance printed"),
     Case("4 AWG has no allowance", f"{ML_BOX}; conductor 4", CANADA, error="no allowance printed"),
 )  # fmt: skip

@@ -7,6 +7,7 @@ import hashlib
 import html
 import json
 import re
+import sqlite3
 import tomllib
 from collections.abc import Iterator
 from html.parser import HTMLParser
@@ -120,7 +121,7 @@ def test_a_range_is_answered_as_the_library_does(
 
 BOXES = [
     "box 4 x 1-1/2 square\n2 cable 12/2\ndevice conductor_size=12\nclamp",
-    "box 4 x 1-1/4 round\n3 cable 14/2\nclamp\nstud conductor_size=14",
+    "box 4 x 1-1/2 round\n4 cable 14/2\nclamp\nstud conductor_size=14",
     "box 18 in3; 4 conductor 14; 2 grounding 14",
 ]
 
@@ -157,7 +158,7 @@ def test_items_without_a_box_are_told_the_boxes_that_hold_them(served: Explorer)
 def test_other_editions_stand_beside(served: Explorer, reference: Reference) -> None:
     path = address("box", {"items": BOXES[0]}, json=True)
     others = {e["edition"] for e in json.loads(served.ask(path).text)[0]["other_editions"]}
-    known = {r[0] for r in reference.rows("SELECT edition FROM edition")}
+    known = {r[0] for r in reference.rows("SELECT edition FROM edition WHERE has_volume_rule")}
     assert others == known - {"nec-2023"}
 
 
@@ -240,7 +241,11 @@ def test_every_value_of_every_table_leads_to_its_trace(served: Explorer, referen
 
 
 def test_every_table_says_what_it_is(served: Explorer, reference: Reference) -> None:
-    tables = reference.rows("SELECT table_name, comment FROM duckdb_tables() ORDER BY 1")
+    with sqlite3.connect(f"file:{database_path().with_suffix('.sqlite')}?mode=ro", uri=True) as twin:
+        names = {row[0] for row in twin.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    comments = reference.rows("SELECT table_name, comment FROM duckdb_tables() ORDER BY 1")
+    tables = [(table, comment) for table, comment in comments if table in names]
+    assert len(tables) == len(names)
     columns = reference.rows("SELECT table_name, column_name, comment FROM duckdb_columns()")
     assert tables
     for table, comment in tables:
@@ -311,11 +316,10 @@ def test_downloads_are_the_published_files(served: Explorer) -> None:
     assert {"jointable.duckdb", "jointable.sqlite", "datapackage.json", "box.parquet", "box.csv"} <= {
         f["name"] for f in files
     }
-    folder = database_path().parent
     for file in files:
         if file["name"] in ("jointable.duckdb", "box.parquet", "datapackage.json"):
             reply = served.ask(f"/downloads/{file['name']}")
-            assert reply.body == (folder / file["name"]).read_bytes()
+            assert len(reply.body) == file["bytes"] == int(reply.headers["content-length"])
             assert hashlib.sha256(reply.body).hexdigest() == file["sha256"]
             fixed = served.ask(file["address"])
             assert fixed.body == reply.body

@@ -185,7 +185,7 @@ def with_row(**row: Any) -> list[dict[str, Any]]:
         (with_row(item="conductor", size="4"), ("row 6: size: '4'", "314.28")),
         (with_row(item="cable", size="12/2 x"), ("row 6: size: '12/2 x'",)),
         (with_row(item="cable", size="12/2", joint="a"), ("row 6: joint: 'a'",)),
-        (with_row(item="box", size="4 x 1-1/2 square"), ("row ", "several box rows")),
+        (with_row(item="box", size="4 x 1-1/2 square"), ("row 6: item: ", "second box row")),
         (ITEMS[1:], ("row 1", "'K'", "no box row")),
         ([{"box": "K", "item": "box"}, *ITEMS[1:]], ("row 1",)),
         ([{"box": "K", "item": "box", "size": "4 x 1-1/2 sqare"}, *ITEMS[1:]], ("row 1: size", "4 x 1-1/2 square")),
@@ -202,6 +202,17 @@ def test_a_bad_cell_of_a_file_is_named_with_the_file(reference: Any, tmp_path: P
     path = tmp_path / "a.csv"
     path.write_text("box,item,size,quantity\nA,box,4 x 1-1/2 square,1\n\nA,conductor,99,1\n", "utf-8")
     assert message(reference, path).startswith(f"{path}:4: size: '99': ")
+
+
+def test_a_row_that_is_no_row_is_named_in_a_large_file_too(
+    reference: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("jointable.schedule.TEXT_BYTES", 1)
+    path = tmp_path / "a.csv"
+    path.write_text("box,item,size,quantity\nA,box,4 x 1-1/2 square,1\n\nA,conductor,12\n", "utf-8")
+    assert message(reference, path).startswith(f"{path}:4: quantity: ")
+    path.write_text("box,item,size,quantity\nA,box,4 x 1-1/2 square,1\n\n\nA,conductor,99,1\n", "utf-8")
+    assert message(reference, path).startswith(f"{path}:5: size: '99': ")
 
 
 @pytest.mark.parametrize("edition", ["nec-2026", "nec", "", "2023"])

@@ -333,9 +333,9 @@ def test_a_missing_row_is_found(table: list[dict[str, str]]) -> None:
 
 
 def test_a_bundle_wider_than_that_of_a_larger_joint_is_found(table: list[dict[str, str]]) -> None:
-    line = next(i for i, row in enumerate(table, 2) if row["conductors"] == "5x12 AWG + 1x14 AWG")
-    six = next(row for row in table if row["conductors"] == "6x12 AWG")
-    wrong = str(Decimal(six["bundle_mm"]) + Decimal("0.001"))
+    line = next(i for i, row in enumerate(table, 2) if row["conductors"] == "4x12 AWG + 1x14 AWG")
+    five = next(row for row in table if row["conductors"] == "5x12 AWG")
+    wrong = str(Decimal(five["bundle_mm"]) + Decimal("0.001"))
     failures = geometry.check_table(changed(table, line, bundle_mm=wrong))
     assert (failures[0].line, failures[0].check_id) == (line, "geometry-order")
 

@@ -31,4 +31,4 @@ def test_old_client_opens_it_and_fills_a_box(version: str) -> None:
     )
     assert done.returncode == 0, done.stderr
     assert done.stdout.startswith(version)
-    assert "Decimal('18.0000'), True" in done.stdout
+    assert "Decimal('18.0000000000'), True" in done.stdout

@@ -98,7 +98,7 @@ class Page(HTMLParser):
 
     def handle_data(self, data: str) -> None:
         if self.open[-1:] != ["style"]:
-            self.text += f" {data}"
+            self.text += f" {data.strip()}" if data.strip() else ""
 
 
 def test_everything_of_the_answer_is_on_the_page() -> None:
@@ -115,8 +115,7 @@ def test_everything_of_the_answer_is_on_the_page() -> None:
         "314.16(B)(4)",
         "314.24(B)(4)",
         "inside depth",
-        "not given",
-        "not checked",
+        "Not checked, for want of a figure: 314.24(B)(4) inside depth (30.2 mm)",
         "no edition was given: nec-2023",
         "Use a listed connector (NEC 110.3(B))",
         "2026.11.0",
@@ -181,6 +180,13 @@ def test_a_clause_has_one_hatch_on_all_boxes() -> None:
     assert len(set(cells)) == 8
 
 
+def test_a_limit_that_was_checked_has_its_verdict() -> None:
+    limit = {**box()["limits"][0], "given": Decimal("25.5"), "passes": False}
+    page = Page(html_report([box(limits=[limit])], name="a.csv")).text
+    assert "Not checked" not in page
+    assert re.search(r"314\.24\(B\)\(4\)\s+inside depth\s+30\.2 mm\s+25\.5 mm\s+does not pass", page)
+
+
 def test_a_box_without_a_known_volume_has_no_limit() -> None:
     result = box(available_in3=None, available_cm3=None, passes=None)
     assert "limit" not in bar(result, ["314.16(B)(1)", "314.16(B)(4)"])
@@ -208,9 +214,9 @@ def test_it_prints_on_any_paper_and_in_the_dark() -> None:
 
 def test_canada_sees_millilitres_first() -> None:
     page = Page(html_report([box(edition="cec-2021", first_unit="cm3")], name="a.csv")).text
-    assert "needs 258.096258 mL (15.75 in³)" in page
+    assert "needs 258.1 mL (15.75 in³)" in page
     page = Page(html_report([box(edition="cec-2021", first_unit="in3")], name="a.csv")).text
-    assert "needs 15.75 in³ (258.096258 mL)" in page
+    assert "needs 15.75 in³ (258.1 mL)" in page
 
 
 def test_invented_boxes_are_marked() -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Mapping
+from functools import partial
 from typing import Any
 
 from jointable.drawing import bundle_svg
@@ -78,19 +80,51 @@ def classes(reference: Reference, parameters: Parameters) -> dict[str, Any]:
     return {"family": family, "classes": found, "data_version": reference.data_version}
 
 
-def box(reference: Reference, parameters: Parameters) -> list[dict[str, Any]]:
-    """The fill of each box, with the smallest boxes, what would bring it under, and other editions."""
+def box(reference: Reference, parameters: Parameters) -> dict[str, Any]:
+    """The fill of each box, and what stands beside it as far as there is time.
+
+    Returns:
+        `boxes`: the answer of `fill`, each with `what_changes_it` and, where there is one box,
+        `smallest_boxes` and `other_editions`, null where the time was over; and `whole`: whether it
+        never was.
+    """
+    clock = _Clock(limits.BESIDE_SECONDS)
     schedule = _items(parameters["items"])
     edition = parameters.get("edition") or None
-    results = [dict(r.to_dict()) for r in reference.fill(schedule, edition)]
-    changes = [c.to_dict() for c in reference.what_changes_it(schedule, edition)]
-    for result in results:
-        ours = [c for c in changes if (c["box"], c["space"]) == (result["box"], result["space"])]
-        result["what_changes_it"] = ours
-    if len(results) == 1:
-        results[0]["smallest_boxes"] = smallest(reference, parameters)
-        results[0]["other_editions"] = _other_editions(reference, schedule, results[0]["edition"])
-    return results
+    boxes = [dict(r.to_dict()) for r in reference.fill(schedule, edition)]
+    failing = any(b["passes"] is False for b in boxes)
+    changes = clock.run(lambda: reference.what_changes_it(schedule, edition)) if failing else []
+    for one in boxes:
+        place = (one["box"], one["space"])
+        one["what_changes_it"] = (
+            None if changes is None else [c.to_dict() for c in changes if (c.box, c.space) == place]
+        )
+    if len(boxes) == 1:
+        boxes[0]["smallest_boxes"] = clock.run(lambda: smallest(reference, parameters))
+        others = [e for e in editions(reference) if e != boxes[0]["edition"]]
+        found = [clock.run(partial(_in_edition, reference, schedule, e)) for e in others]
+        boxes[0]["other_editions"] = None if None in found else found
+    return {"boxes": boxes, "whole": not clock.was_over}
+
+
+class _Clock:
+    """Runs one thing after another until the time is over."""
+
+    def __init__(self, seconds: float) -> None:
+        self.end = time.monotonic() + seconds
+        self.was_over = False
+
+    def run(self, part: Callable[[], Any]) -> Any:
+        """The result of a part, or None once the time is over."""
+        self.was_over = self.was_over or time.monotonic() > self.end
+        return None if self.was_over else part()
+
+
+def editions(reference: Reference) -> list[str]:
+    """The editions with a rule of box volume."""
+    return [
+        r[0] for r in reference.rows("SELECT edition FROM edition WHERE has_volume_rule ORDER BY edition")
+    ]
 
 
 def smallest(reference: Reference, parameters: Parameters) -> list[dict[str, Any]]:
@@ -99,20 +133,14 @@ def smallest(reference: Reference, parameters: Parameters) -> list[dict[str, Any
     return [c.to_dict() for c in reference.smallest_box(schedule, parameters.get("edition") or None)]
 
 
-def _other_editions(reference: Reference, schedule: Schedule, own: str) -> list[dict[str, Any]]:
-    """The same items under every other edition; where one cannot be computed, the reason."""
-    out = []
-    for (edition,) in reference.rows("SELECT edition FROM edition ORDER BY edition"):
-        if edition == own:
-            continue
-        try:
-            result = reference.fill(schedule, edition)[0].to_dict()
-        except InputError as error:
-            out.append({"edition": edition, "passes": None, "reason": str(error)})
-            continue
-        names = ("edition", "required_in3", "required_cm3", "available_in3", "available_cm3", "passes")
-        out.append({name: result[name] for name in names})
-    return out
+def _in_edition(reference: Reference, schedule: Schedule, edition: str) -> dict[str, Any]:
+    """The verdict on one box under another edition; where there is none, the reason."""
+    try:
+        result = reference.fill(schedule, edition)[0].to_dict()
+    except InputError as error:
+        return {"edition": edition, "passes": None, "reason": str(error)}
+    names = ("edition", "required_in3", "required_cm3", "available_in3", "available_cm3", "passes")
+    return {name: result[name] for name in names}
 
 
 def stock(reference: Reference, parameters: Parameters) -> dict[str, Any]:

@@ -109,25 +109,43 @@ async def open_site(database: Path | None = None, sql: bool = True) -> AsyncIter
     pages = Pool(f"{module}.sql_worker", [str(twin)], 2)
     free = Pool(f"{module}.sql_worker", [str(twin)], 1)
     try:
-        await asyncio.gather(answers.start(), pages.start(), free.start())
+        await _started(answers, pages, free)
         shut = await _first(answers, "settings")
         if shut != _SHUT:
             raise InputError("the database is not shut to the outside", column="database", value=str(shut))
         catalogue = await _first(answers, "catalogue")
+        catalogue["tables"] = await _in_twin(pages, catalogue["tables"])
         queries = tomllib.loads((HERE / "queries.toml").read_text("utf-8"))
-        yield Site(place, twin, answers, pages, free, sql, catalogue, downloads_of(place, twin), queries)
+        audit = await _first(answers, "audit")
+        files = downloads_of(place, twin)
+        site = Site(place, twin, answers, pages, free, sql, catalogue, files, queries, audit)
+        try:
+            yield site
+        finally:
+            site.close()
     finally:
         await asyncio.gather(answers.stop(), pages.stop(), free.stop())
 
 
-async def _first(pool: Pool, name: str) -> Any:
-    """What the answer worker says before anything is served; it may take its time to start."""
+async def _started(*pools: Pool) -> None:
     try:
-        reply = await pool.ask_json({"name": name, "parameters": {}}, seconds=60, wait=60)
+        await asyncio.gather(*(pool.start() for pool in pools))
     except LostError:
         raise InputError(
-            "the database cannot be opened", column="database", value="see the message above"
+            "the database cannot be opened", column="database", expected="see the message above"
         ) from None
+
+
+async def _in_twin(pages: Pool, tables: dict[str, Any]) -> dict[str, Any]:
+    """The tables that the twin has too; what the macros keep for themselves is no page."""
+    message = {"sql": "select name from sqlite_master", "params": [], "milliseconds": 5_000, "rows": None}
+    names = {row[0] for row in (await pages.ask_json(message, seconds=10, wait=10))["rows"]}
+    return {name: table for name, table in tables.items() if name in names}
+
+
+async def _first(pool: Pool, name: str) -> Any:
+    """What the answer worker says before anything is served; it may take its time."""
+    reply = await pool.ask_json({"name": name, "parameters": {}}, seconds=60, wait=60)
     if "json" not in reply:
         raise InputError("the database cannot be read", column="database", value=str(reply))
     return parsed(reply["json"])

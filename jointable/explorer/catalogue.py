@@ -96,7 +96,7 @@ def _choices(reference: Reference) -> dict[str, list[str]]:
         return [plain(row[0]) for row in reference.rows(query)]
 
     return {
-        "edition": column("SELECT edition FROM edition ORDER BY edition"),
+        "edition": column("SELECT edition FROM edition WHERE has_volume_rule ORDER BY edition"),
         "family": column("SELECT family FROM connector_family ORDER BY family"),
         "box": column("SELECT DISTINCT box FROM box WHERE edition = 'nec-2023' ORDER BY box"),
         "size": column("SELECT DISTINCT size FROM connector_class ORDER BY size"),

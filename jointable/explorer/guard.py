@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import asyncio
+import os
 from collections.abc import Awaitable, Callable, MutableMapping
 from typing import Any
 from urllib.parse import unquote_plus
 
 from jointable.explorer import limits
 from jointable.explorer.cache import Answer, AnswerCache
-from jointable.explorer.headers import SECURITY
+from jointable.explorer.headers import PARTIAL, SECURITY
 from jointable.explorer.questions import QUESTIONS
 from jointable.explorer.render import ASSETS
 from jointable.explorer.site import LOG, Download, PageError, Site
@@ -162,7 +163,8 @@ class Guard:
         finally:
             FREE_SQL.reset(token)
             self.active -= 1
-        private = posted or path.startswith("/stock")
+        partial = any(name == PARTIAL.encode() for name, _ in answer.headers)
+        private = posted or partial or path.startswith("/stock")
         lasting = b"no-store" if private or answer.status != 200 else _BRIEFLY
         answer.headers.append((b"cache-control", lasting))
         if answer.status == 200 and not private:
@@ -206,12 +208,11 @@ class Guard:
         if scope["method"] == "HEAD":
             await send({"type": "http.response.body", "body": b""})
             return
-        with file.path.open("rb") as stream:
-            left = file.size
-            while left > 0:
-                chunk = await asyncio.to_thread(stream.read, min(_CHUNK, left))
-                left = left - len(chunk) if chunk else 0
-                await send({"type": "http.response.body", "body": chunk, "more_body": left > 0})
+        done = 0
+        while done < file.size:
+            chunk = await asyncio.to_thread(os.pread, file.handle, _CHUNK, done)
+            done = done + len(chunk) if chunk else file.size
+            await send({"type": "http.response.body", "body": chunk, "more_body": done < file.size})
 
     def _about(self) -> list[tuple[bytes, bytes]]:
         """What every answer says of the data: licence, description, version."""
@@ -261,7 +262,7 @@ async def _body(scope: MutableMapping[str, Any], receive: Receive) -> bytes:
 
 
 #: Headers that the application within may set; the others are ours.
-_KEPT = (b"content-type", b"content-disposition", b"location")
+_KEPT = (b"content-type", b"content-disposition", b"location", PARTIAL.encode())
 #: Headers that would make an answer personal; nothing here is.
 _DROPPED = (b"cookie", b"authorization")
 

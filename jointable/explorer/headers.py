@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-__all__ = ["POLICY", "SECURITY"]
+__all__ = ["PARTIAL", "POLICY", "SECURITY"]
+
+#: Of an answer that is not whole, so that nobody keeps it.
+PARTIAL = "x-partial"
 
 #: Nothing from elsewhere, nothing inline, no frame around us.
 POLICY = "; ".join(

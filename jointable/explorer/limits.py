@@ -24,6 +24,8 @@ SCHEDULE_ROWS = 5_000
 WAIT_SECONDS = 0.7
 #: Seconds that an answer from the library may take.
 ANSWER_SECONDS = 1.7
+#: Seconds after which nothing more is looked up beside the fill of a box.
+BESIDE_SECONDS = 0.9
 #: Seconds that a whole request may take.
 REQUEST_SECONDS = 1.9
 #: Requests at once; one more is turned away.

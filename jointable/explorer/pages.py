@@ -10,6 +10,7 @@ from datasette import Response
 from jointable.errors import InputError
 from jointable.explorer.bars import clauses_of
 from jointable.explorer.forms import parameters_of
+from jointable.explorer.headers import PARTIAL
 from jointable.explorer.openapi import description
 from jointable.explorer.questions import QUESTIONS, Question
 from jointable.explorer.render import parsed
@@ -19,8 +20,9 @@ from jointable.jsonform import dumps
 __all__ = ["ROUTES"]
 
 
-def _json(text: str) -> Response:
-    return Response(text + "\n", content_type="application/json; charset=utf-8")
+def _json(text: str, whole: bool = True) -> Response:
+    headers = {} if whole else {PARTIAL: "1"}
+    return Response(text + "\n", headers=headers, content_type="application/json; charset=utf-8")
 
 
 def _is_json(request: Any) -> bool:
@@ -41,16 +43,14 @@ def _need(question: Question, parameters: Mapping[str, str]) -> None:
             raise PageError(400, f"{name}: not given", column=name, expected=f"such as {field.example!r}")
 
 
-async def _page(
-    site: Site, request: Any, name: str, parameters: Mapping[str, str], **context: Any
-) -> Response:
-    """A page with its form; with an error in the place of the answer where the input is wrong."""
-    status = context.pop("status", 200)
-    text = site.render(f"{name}.html", question=QUESTIONS[name], given=parameters, **context)
-    return Response.html(text, status=status)
+async def _found(site: Site, name: str, parameters: Mapping[str, str], drawn: bool) -> tuple[Any, bool]:
+    """The answer to a question, and whether it is whole."""
+    more: dict[str, Any] = {"drawing": True} if drawn and name == "joint" else {}
+    answer = parsed(await site.ask(name, {**parameters, **more}))
+    return (answer["boxes"], answer["whole"]) if name == "box" else (answer, True)
 
 
-def _answering(name: str, prepare: Any = None) -> Any:
+def _answering(name: str) -> Any:
     """The view of a question: a form, and below it the answer."""
     question = QUESTIONS[name]
 
@@ -59,31 +59,31 @@ def _answering(name: str, prepare: Any = None) -> Any:
         parameters = await _asked(question, request)
         if _is_json(request):
             _need(question, parameters)
-            return _json(await site.ask(name, parameters))
-        empty = await _empty(site, name, parameters)
-        if not any(n in parameters for n in question.required):
-            return await _page(site, request, name, parameters, answer=None, wrong=None, **empty)
-        try:
-            _need(question, parameters)
-            answer = parsed(await site.ask(name, {**parameters, **_EXTRAS.get(name, {})}))
-        except PageError as error:
-            if error.status != 400:
-                raise
-            extra = await _beside_error(site, name, parameters)
-            return await _page(
-                site, request, name, parameters, answer=None, wrong=error, status=400, **(empty | extra)
-            )
-        context = empty | (prepare(answer) if prepare else {})
-        return await _page(site, request, name, parameters, answer=answer, wrong=None, **context)
+            if name != "box":  # as the worker wrote it
+                return _json(await site.ask(name, parameters))
+            answer, whole = await _found(site, name, parameters, drawn=False)
+            return _json(dumps(answer), whole)
+        context: dict[str, Any] = {"answer": None, "wrong": None, **await _beside(site, name, parameters)}
+        status, whole = 200, True
+        if any(n in parameters for n in question.required):
+            try:
+                _need(question, parameters)
+                context["answer"], whole = await _found(site, name, parameters, drawn=True)
+            except PageError as error:
+                if error.status != 400:
+                    raise
+                context["wrong"], status = error, 400
+                if name == "box":
+                    context["smallest"] = await _boxes_that_hold(site, parameters)
+        if name == "box":
+            context["clauses"] = clauses_of(context["answer"] or [])
+        text = site.render(f"{name}.html", question=question, given=parameters, **context)
+        return Response.html(text, status=status, headers={} if whole else {PARTIAL: "1"})
 
     return view
 
 
-#: What a page asks beside what its JSON form does.
-_EXTRAS: Mapping[str, Mapping[str, Any]] = {"joint": {"drawing": True}}
-
-
-async def _empty(site: Site, name: str, parameters: Mapping[str, str]) -> dict[str, Any]:
+async def _beside(site: Site, name: str, parameters: Mapping[str, str]) -> dict[str, Any]:
     """What a page shows beside its form, whatever the answer."""
     if name == "range":
         try:
@@ -93,14 +93,12 @@ async def _empty(site: Site, name: str, parameters: Mapping[str, str]) -> dict[s
     return {"smallest": []} if name == "box" else {}
 
 
-async def _beside_error(site: Site, name: str, parameters: Mapping[str, str]) -> dict[str, Any]:
+async def _boxes_that_hold(site: Site, parameters: Mapping[str, str]) -> Any:
     """Items without a box have no verdict, but the boxes that would hold them can be told."""
-    if name != "box":
-        return {}
     try:
-        return {"smallest": parsed(await site.ask("smallest", parameters))}
+        return parsed(await site.ask("smallest", parameters))
     except PageError:
-        return {}
+        return []
 
 
 async def _index(request: Any, datasette: Any) -> Response:
@@ -119,8 +117,9 @@ async def _index(request: Any, datasette: Any) -> Response:
 async def _audit(request: Any, datasette: Any) -> Response:
     site: Site = datasette.jointable
     _nothing_asked(request)
-    text = await site.ask("audit", {})
-    return _json(text) if _is_json(request) else Response.html(site.render("audit.html", answer=parsed(text)))
+    if _is_json(request):
+        return _json(dumps(site.audit))
+    return Response.html(site.render("audit.html", answer=site.audit))
 
 
 async def _downloads(request: Any, datasette: Any) -> Response:
@@ -156,7 +155,7 @@ ROUTES = [
     (r"^/" + _FORMAT, _index),
     (r"^/joint" + _FORMAT, _answering("joint")),
     (r"^/range" + _FORMAT, _answering("range")),
-    (r"^/box" + _FORMAT, _answering("box", lambda answer: {"clauses": clauses_of(answer)})),
+    (r"^/box" + _FORMAT, _answering("box")),
     (r"^/stock" + _FORMAT, _answering("stock")),
     (r"^/trace" + _FORMAT, _answering("trace")),
     (r"^/audit" + _FORMAT, _audit),

@@ -29,13 +29,15 @@ def pack(message: Any) -> bytes:
 
 
 def answer_forever(handle: Callable[[Any], Any], source: BinaryIO, target: BinaryIO) -> None:
-    """Answer messages one after another until the server closes the pipe.
+    """Say that this process is ready, then answer one message after another until the pipe is closed.
 
     Args:
         handle: Gives the answer to a message; it must not raise.
         source: Where messages come from.
         target: Where answers go.
     """
+    target.write(pack("ready"))
+    target.flush()
     while True:
         head = source.read(HEADER.size)
         if len(head) < HEADER.size:

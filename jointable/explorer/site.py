@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import logging
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -55,10 +56,11 @@ class PageError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Download:
-    """A file that is offered."""
+    """A file that is offered, held open: what is published anew beside it changes nothing here."""
 
     name: str
     path: Path
+    handle: int
     size: int
     sha256: str
 
@@ -97,9 +99,10 @@ def downloads_of(database: Path, twin: Path) -> dict[str, Download]:
 
 
 def _download(name: str, path: Path) -> Download:
-    with path.open("rb") as stream:
+    handle = os.open(path, os.O_RDONLY)
+    with open(handle, "rb", closefd=False) as stream:
         digest = hashlib.file_digest(stream, "sha256").hexdigest()
-    return Download(name, path, path.stat().st_size, digest)
+    return Download(name, path, handle, os.fstat(handle).st_size, digest)
 
 
 @dataclass(slots=True)
@@ -115,6 +118,12 @@ class Site:
     catalogue: Mapping[str, Any]
     downloads: Mapping[str, Download]
     queries: Mapping[str, Any] = field(default_factory=dict)
+    audit: Mapping[str, Any] = field(default_factory=dict)
+
+    def close(self) -> None:
+        """Let go of the files."""
+        for file in self.downloads.values():
+            os.close(file.handle)
 
     @property
     def data_version(self) -> str:
@@ -131,7 +140,7 @@ class Site:
         """A page of ours."""
         return our_environment().get_template(template).render(site=self, **context)
 
-    async def ask(self, name: str, parameters: Mapping[str, Any]) -> str:
+    async def ask(self, name: str, parameters: Mapping[str, Any], wait: float = limits.WAIT_SECONDS) -> str:
         """Ask the library.
 
         Args:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
-from urllib.parse import quote_plus
 
 from datasette.utils import tilde_encode
 
@@ -17,6 +18,8 @@ from jointable.explorer.render import figure, trace_address
 __all__ = ["Cell", "cells", "columns_of", "metadata"]
 
 DATABASE = "jointable"
+
+_DECIMAL = re.compile(r"DECIMAL\(\d+,(\d+)\)")
 
 #: Columns worth counting by, table by table; others can be counted by in the address.
 FACETS: Mapping[str, tuple[str, ...]] = {
@@ -125,7 +128,7 @@ def cells(catalogue: Mapping[str, Any], table: str, row: Sequence[Mapping[str, A
         return [_cell(c["column"], values[c["column"]], None, None) for c in plain]
     key = [values.get(name) for name in about["key"]]
     whole = all(v is not None for v in key) and bool(key)
-    line = _line(key) if whole else ""
+    line = _line(_printed(v, about["columns"].get(n, {})) for n, v in zip(about["key"], key, strict=True))
     out = []
     for column, value in values.items():
         link = _other_row(about, values, column)
@@ -169,14 +172,15 @@ def _other_row(about: Mapping[str, Any], values: Mapping[str, Any], column: str)
     return None
 
 
-def _line(values: Iterable[Any]) -> str:
+def _printed(value: Any, column: Mapping[str, Any]) -> str:
+    """A value of a key as DuckDB prints it: a decimal with all digits of its scale."""
+    found = _DECIMAL.match(str(column.get("type", "")))
+    if found and isinstance(value, (int, float)):
+        return f"{Decimal(repr(value)):.{int(found[1])}f}"
+    return str(value)
+
+
+def _line(values: Iterable[str]) -> str:
     text = io.StringIO()
-    csv.writer(text, lineterminator="").writerow(
-        [figure(v) if isinstance(v, float) else str(v) for v in values]
-    )
+    csv.writer(text, lineterminator="").writerow(list(values))
     return text.getvalue()
-
-
-def filter_address(table: str, column: str, value: Any) -> str:
-    """A table filtered by one value."""
-    return f"/{DATABASE}/{table}?{quote_plus(column)}__exact={quote_plus(str(value))}"

@@ -15,6 +15,10 @@ from jointable.explorer.pipe import HEADER, pack
 __all__ = ["BusyError", "LateError", "LostError", "Pool"]
 
 
+#: Seconds between two tries to start a worker that does not.
+_REVIVAL_SECONDS = 0.5
+
+
 class BusyError(Exception):
     """No worker was free in time: the server is overloaded."""
 
@@ -28,27 +32,37 @@ class LostError(Exception):
 
 
 class _Worker:
+    """One process, and the pipe to it."""
+
     def __init__(self, command: Sequence[str]) -> None:
         self.command = command
         self.process: asyncio.subprocess.Process | None = None
 
     async def start(self) -> None:
+        """Start the process and wait until it says that it is ready."""
         self.process = await asyncio.create_subprocess_exec(
             *self.command, stdin=asyncio.subprocess.PIPE, stdout=asyncio.subprocess.PIPE, env=dict(os.environ)
         )
+        await self._read()
 
     async def ask(self, message: bytes) -> bytes:
-        if self.process is None or self.process.returncode is not None:
-            await self.start()
-        process = self.process
-        assert process is not None
-        assert process.stdin is not None
-        assert process.stdout is not None
+        """Its answer to a message; whatever goes wrong, the process is ended."""
+        assert self.process is not None
+        assert self.process.stdin is not None
         try:
-            process.stdin.write(message)
-            await process.stdin.drain()
-            head = await process.stdout.readexactly(HEADER.size)
-            return await process.stdout.readexactly(HEADER.unpack(head)[0])
+            self.process.stdin.write(message)
+            await self.process.stdin.drain()
+        except ConnectionError as error:
+            await self.end()
+            raise LostError from error
+        return await self._read()
+
+    async def _read(self) -> bytes:
+        assert self.process is not None
+        assert self.process.stdout is not None
+        try:
+            head = await self.process.stdout.readexactly(HEADER.size)
+            return await self.process.stdout.readexactly(HEADER.unpack(head)[0])
         except (asyncio.IncompleteReadError, ConnectionError) as error:
             await self.end()
             raise LostError from error
@@ -58,6 +72,7 @@ class _Worker:
             raise
 
     async def end(self) -> None:
+        """End the process."""
         process, self.process = self.process, None
         if process is not None:
             if process.returncode is None:
@@ -78,16 +93,40 @@ class Pool:
         command = [sys.executable, "-m", module, *arguments]
         self._workers = [_Worker(command) for _ in range(size)]
         self._idle: asyncio.LifoQueue[_Worker] = asyncio.LifoQueue()
+        self._revivals: set[asyncio.Task[None]] = set()
+
+    async def start(self) -> None:
+        """Start all processes and wait until they are ready.
+
+        Raises:
+            LostError: One ended before it was.
+        """
+        await asyncio.gather(*(worker.start() for worker in self._workers))
         for worker in self._workers:
             self._idle.put_nowait(worker)
 
-    async def start(self) -> None:
-        """Start all processes."""
-        await asyncio.gather(*(worker.start() for worker in self._workers))
-
     async def stop(self) -> None:
         """End all processes."""
+        for revival in list(self._revivals):
+            revival.cancel()
         await asyncio.gather(*(worker.end() for worker in self._workers))
+
+    def _give_back(self, worker: _Worker) -> None:
+        """A worker that was ended is idle again only when its successor is ready."""
+        if worker.process is not None:
+            self._idle.put_nowait(worker)
+            return
+        revival = asyncio.get_running_loop().create_task(self._revive(worker))
+        self._revivals.add(revival)
+        revival.add_done_callback(self._revivals.discard)
+
+    async def _revive(self, worker: _Worker) -> None:
+        while worker.process is None:
+            try:
+                await worker.start()
+            except (LostError, OSError):
+                await asyncio.sleep(_REVIVAL_SECONDS)
+        self._idle.put_nowait(worker)
 
     async def ask(self, message: Any, seconds: float, wait: float = limits.WAIT_SECONDS) -> bytes:
         """Ask the first worker that is free.
@@ -116,7 +155,7 @@ class Pool:
         except TimeoutError:
             raise LateError from None
         finally:
-            self._idle.put_nowait(worker)
+            self._give_back(worker)
 
     async def ask_json(self, message: Any, seconds: float, wait: float = limits.WAIT_SECONDS) -> Any:
         """The same, with the answer read."""

@@ -12,27 +12,27 @@
 CREATE OR REPLACE MACRO box_bad_quantity(pieces) AS
   (pieces BETWEEN 0 AND 9999) IS NOT TRUE;
 CREATE OR REPLACE MACRO box_bad_gangs(gangs, gang_count, bits) AS
-  CAST(gangs AS VARCHAR) <> '' AND (bits >> 33) & 1 = 1 AND (gang_count BETWEEN 1 AND 20) IS NOT TRUE;
+  gangs IS NOT NULL AND CAST(gangs AS VARCHAR) <> '' AND (bits >> 33) & 1 = 1 AND (gang_count BETWEEN 1 AND 20) IS NOT TRUE;
 CREATE OR REPLACE MACRO box_bad_sections(gang_count, bits, marked) AS
   gang_count > 1 AND (bits >> 61) & 1 = 1 AND NOT marked;
 CREATE OR REPLACE MACRO box_bad_sizes(size, conductor_size, bits) AS
-  CAST(conductor_size AS VARCHAR) <> CAST(size AS VARCHAR) AND (bits & 27021606354157568) <> 0 AND CAST(size AS VARCHAR) <> ''
+  conductor_size IS NOT NULL AND CAST(conductor_size AS VARCHAR) <> CAST(size AS VARCHAR) AND (bits & 27021606354157568) <> 0 AND CAST(size AS VARCHAR) <> ''
     AND CAST(conductor_size AS VARCHAR) <> '' AND box_size_key(size) <> box_size_key(conductor_size);
 CREATE OR REPLACE MACRO box_bad_joint(joint, item) AS
-  CAST(joint AS VARCHAR) <> '' AND box_item_key(item) = 'cable';
+  joint IS NOT NULL AND CAST(joint AS VARCHAR) <> '' AND box_item_key(item) = 'cable';
 CREATE OR REPLACE MACRO box_bad_volume(given, volume, most, bits) AS
-  CAST(given AS VARCHAR) <> '' AND (bits & 2305843112292909056) <> 0 AND (volume > 0 AND volume <= most) IS NOT TRUE;
+  given IS NOT NULL AND CAST(given AS VARCHAR) <> '' AND (bits & 2305843112292909056) <> 0 AND (volume > 0 AND volume <= most) IS NOT TRUE;
 CREATE OR REPLACE MACRO box_bad_length(given, length, least) AS
-  CAST(given AS VARCHAR) <> '' AND (length BETWEEN least AND 99999) IS NOT TRUE;
+  given IS NOT NULL AND CAST(given AS VARCHAR) <> '' AND (length BETWEEN least AND 99999) IS NOT TRUE;
 CREATE OR REPLACE MACRO box_bad_boxes(boxes, bits) AS
-  CAST(boxes AS VARCHAR) <> '' AND (bits >> 61) & 1 = 1 AND (box_whole(boxes) BETWEEN 1 AND 1000000) IS NOT TRUE;
+  boxes IS NOT NULL AND CAST(boxes AS VARCHAR) <> '' AND (bits >> 61) & 1 = 1 AND (box_whole(boxes) BETWEEN 1 AND 1000000) IS NOT TRUE;
 CREATE OR REPLACE MACRO box_bad_material(material, bits) AS
-  CAST(material AS VARCHAR) <> '' AND (bits >> 35) & 1 = 1
+  material IS NOT NULL AND CAST(material AS VARCHAR) <> '' AND (bits >> 35) & 1 = 1
     AND box_item_key(material) NOT IN ('metal', 'metallic', 'nonmetal', 'nonmetallic', 'non_metallic', 'plastic');
 CREATE OR REPLACE MACRO box_bad_wall(wall, bits) AS
-  CAST(wall AS VARCHAR) <> '' AND (bits >> 37) & 1 = 1 AND box_item_key(wall) NOT IN ('left', 'right', 'top', 'bottom', 'back');
+  wall IS NOT NULL AND CAST(wall AS VARCHAR) <> '' AND (bits >> 37) & 1 = 1 AND box_item_key(wall) NOT IN ('left', 'right', 'top', 'bottom', 'back');
 CREATE OR REPLACE MACRO box_bad_pull(pull, bits) AS
-  CAST(pull AS VARCHAR) <> '' AND (bits >> 37) & 1 = 1 AND box_item_key(pull) NOT IN ('straight', 'angle', 'u', 'splice');
+  pull IS NOT NULL AND CAST(pull AS VARCHAR) <> '' AND (bits >> 37) & 1 = 1 AND box_item_key(pull) NOT IN ('straight', 'angle', 'u', 'splice');
 CREATE OR REPLACE MACRO box_bad_conduit_body(bits, marked) AS
   (bits >> 38) & 1 = 1 AND NOT marked;
 CREATE OR REPLACE MACRO box_bad_space(space, bits, marked) AS
@@ -46,22 +46,29 @@ FROM (SELECT NULL AS file_row, NULL AS box, NULL AS item, NULL AS size, NULL AS 
              NULL AS distance_mm WHERE false)
 UNION ALL BY NAME FROM query_table(items);
 
+-- The same rows by their place alone, for what needs no more.
+CREATE OR REPLACE MACRO box_places(items) AS TABLE
+SELECT g.box, CASE WHEN g.space IS NOT NULL AND CAST(g.space AS VARCHAR) <> '' THEN g.space END AS space, g.file_row, g.note, g.depth_mm, g.wall, g.pull
+FROM box_input(items) g;
+
 -- A bad row counts nothing, and its box is refused; box_problems says what is wrong with it.
 CREATE OR REPLACE MACRO box_rows(items, edition) AS TABLE
 WITH worded AS (
-  SELECT g.file_row, g.box, CASE WHEN CAST(g.space AS VARCHAR) <> '' THEN g.space END AS space, g.item, g.size, g.quantity,
+  SELECT g.file_row, g.box, CASE WHEN g.space IS NOT NULL AND CAST(g.space AS VARCHAR) <> '' THEN g.space END AS space, g.item, g.size, g.quantity,
     g.conductor_size, g.gangs, g.volume_in3, g.volume_cm3, g.loop_mm, g.depth_mm, g.material, g.joint, g.boxes, g.note,
     g.wall, g.row, g.pull, g.run, g.width_mm, g.height_mm, g.distance_mm,
-    CASE WHEN TRY_CAST(g.loop_mm AS DECIMAL(18, 6)) < e.loop_mm AND box_item_key(g.item) = 'loop' THEN 'loop_short'
-         WHEN CAST(g.insulation AS VARCHAR) <> '' AND lower(CAST(g.insulation AS VARCHAR)) NOT IN ('bare', 'none')
+    CASE WHEN g.loop_mm IS NOT NULL AND TRY_CAST(g.loop_mm AS DECIMAL(18, 6)) < e.loop_mm AND box_item_key(g.item) = 'loop' THEN 'loop_short'
+         WHEN g.insulation IS NOT NULL AND CAST(g.insulation AS VARCHAR) <> '' AND lower(CAST(g.insulation AS VARCHAR)) NOT IN ('bare', 'none')
            AND box_item_key(g.item) IN ('grounding', 'fixture_grounding') THEN box_item_key(g.item) || '_insulated'
          ELSE CAST(g.item AS VARCHAR) END AS word,
-    coalesce(nullif(CAST(g.size AS VARCHAR), ''), CAST(g.conductor_size AS VARCHAR), '') AS size_text,
+    CASE WHEN g.conductor_size IS NULL THEN coalesce(CAST(g.size AS VARCHAR), '')
+         ELSE coalesce(nullif(CAST(g.size AS VARCHAR), ''), CAST(g.conductor_size AS VARCHAR)) END AS size_text,
     TRY_CAST(g.volume_in3 AS DECIMAL(18, 6)) AS in3, TRY_CAST(g.volume_cm3 AS DECIMAL(18, 6)) AS cm3,
-    coalesce(CAST(g.volume_in3 AS VARCHAR), '') <> '' OR coalesce(CAST(g.volume_cm3 AS VARCHAR), '') <> '' AS marked,
+    g.volume_in3 IS NOT NULL AND CAST(g.volume_in3 AS VARCHAR) <> '' OR g.volume_cm3 IS NOT NULL AND CAST(g.volume_cm3 AS VARCHAR) <> '' AS marked,
     TRY_CAST(g.depth_mm AS DECIMAL(18, 6)) AS depth, TRY_CAST(g.width_mm AS DECIMAL(18, 6)) AS width,
     TRY_CAST(g.height_mm AS DECIMAL(18, 6)) AS height, TRY_CAST(g.distance_mm AS DECIMAL(18, 6)) AS distance,
-    box_whole(g.quantity) AS pieces, box_whole(g.gangs) AS gang_count
+    box_whole(g.quantity) AS pieces,
+    CASE WHEN g.gangs IS NULL OR CAST(g.gangs AS VARCHAR) = '' THEN 1 WHEN TRY_CAST(g.gangs AS DECIMAL(18, 6)) % 1 = 0 THEN TRY_CAST(g.gangs AS BIGINT) END AS gang_count
   FROM box_input(items) g, (SELECT f.loop_mm FROM fill_edition f WHERE f.edition = edition) e
 ), found AS (
   SELECT w.*, c.id AS c_id, c.packed AS c_packed, c.bits AS c_bits, CASE WHEN c.id IS NULL THEN box_item_key(w.word) END AS item_key

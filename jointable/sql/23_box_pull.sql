@@ -6,7 +6,7 @@
 
 CREATE OR REPLACE MACRO box_um(mm) AS CAST(mm * 1000 AS BIGINT);
 
-CREATE OR REPLACE MACRO box_pull_lines(rows, edition) AS TABLE
+CREATE OR REPLACE MACRO box_pull_lines(rows, places, edition) AS TABLE
 WITH part AS MATERIALIZED (
   -- raceways, the box row with its inside dimensions, and conductors of 4 AWG and larger
   SELECT r.box, r.space, r.wall_word AS wall, r.row, r.pull_word AS pull, r.run, w.raceway_um AS size_um, w.metric, r.pieces,
@@ -15,8 +15,8 @@ WITH part AS MATERIALIZED (
   FROM (
     SELECT b.*, box_item_key(b.wall) AS wall_word, box_item_key(b.pull) AS pull_word
     FROM query_table(rows) b
-    WHERE (b.wall IS NOT NULL OR b.pull IS NOT NULL OR b.width_mm IS NOT NULL OR typeof(b.wall) <> '"NULL"' OR typeof(b.pull) <> '"NULL"')
-      AND NOT b.bad AND b.pieces > 0 AND (b.bits & 2305843696408461312) <> 0
+    WHERE NOT b.bad AND b.pieces > 0 AND (b.bits & 2305843696408461312) <> 0
+      AND b.box IN (SELECT p.box FROM query_table(places) p WHERE p.wall IS NOT NULL OR p.pull IS NOT NULL)
   ) r
   JOIN fill_word w ON w.id = r.id LEFT JOIN conductor_size s ON s.size = w.size
 ), entry AS (

@@ -26,26 +26,38 @@ SELECT r.box, r.space,
   bool_or(r.mark_e12 IS NULL) FILTER (r.is_barrier) AS barrier_default,
   CAST(sum(r.deep_um * CASE WHEN r.is_extension THEN r.pieces ELSE 1 END) FILTER (r.is_box OR r.is_extension) AS BIGINT) AS depth_um,
   bool_or(r.deep_um IS NOT NULL) FILTER (r.is_box) AS has_depth,
-  max(box_depth_need(r.depths_um, r.projections_um, r.clearances_um, r.sized, coalesce(r.deep_um, 0))) FILTER (r.sized > 0) AS sized_um,
-  max(coalesce(r.deep_um, 0)) FILTER (r.is_device AND r.sized = 0) AS unsized_um,
   max(box_whole(r.boxes)) FILTER (r.is_box) AS boxes
 FROM (
   SELECT b.box, b.space, b.pieces, b.in3, b.marked, b.boxes, box_um(b.width) AS width_um, box_um(b.height) AS height_um,
     box_um(b.depth) AS deep_um, ((b.bits >> 61) & 1) = 1 AS is_box, ((b.bits >> 36) & 1) = 1 AS is_extension,
-    ((b.bits >> 35) & 1) = 1 AS is_barrier, ((b.bits >> 33) & 1) = 1 AS is_device,
-    CASE WHEN ((b.bits >> 33) & 1) = 1 THEN e.top_place[(b.bits & 127) + 1] END AS sized, box_mark_e12(b.in3, b.cm3) AS mark_e12,
-    e.depth_um AS depths_um, e.projection_um AS projections_um, e.clearance_um AS clearances_um,
+    ((b.bits >> 35) & 1) = 1 AS is_barrier,
+    box_mark_e12(b.in3, b.cm3) AS mark_e12,
     e.box_e4[list_position(e.boxes, w.table_box)] AS table_e4,
     CASE WHEN box_item_key(b.material) IN ('metal', 'metallic') THEN e.barrier_metal_e6 ELSE e.barrier_nonmetallic_e6 END AS barrier_e6
   FROM query_table(rows) b CROSS JOIN (FROM fill_edition f WHERE f.edition = edition) e LEFT JOIN fill_word w ON w.id = b.id
   WHERE NOT b.bad AND b.pieces > 0 AND (
     b.volume_in3 IS NOT NULL OR b.volume_cm3 IS NOT NULL OR b.depth_mm IS NOT NULL OR b.boxes IS NOT NULL OR b.width_mm IS NOT NULL
-    OR (typeof(b.depth_mm) <> '"NULL"' AND CAST(b.item AS VARCHAR) ILIKE '%device%')
     OR CAST(b.item AS VARCHAR) ILIKE '%barrier%' OR CAST(b.item AS VARCHAR) ILIKE '%extension%')
 ) r
 GROUP BY r.box, r.space;
 
-CREATE OR REPLACE MACRO box_state_nec(rows, edition) AS TABLE
+-- 314.24: what the devices of boxes need for which a depth is given; those without a size by themselves.
+CREATE OR REPLACE MACRO box_device_depths(rows, places, edition) AS TABLE
+SELECT d.box, d.space,
+  max(box_depth_need(d.depths_um, d.projections_um, d.clearances_um, d.place, d.deep_um)) FILTER (d.place > 0) AS sized_um,
+  max(d.deep_um) FILTER (d.place = 0) AS unsized_um
+FROM (
+  SELECT r.box, r.space, coalesce(box_um(r.depth), 0) AS deep_um, e.top_place[(r.bits & 127) + 1] AS place,
+    e.depth_um AS depths_um, e.projection_um AS projections_um, e.clearance_um AS clearances_um
+  FROM query_table(rows) r CROSS JOIN (FROM fill_edition f WHERE f.edition = edition) e
+  WHERE NOT r.bad AND r.pieces > 0 AND (r.bits >> 33) & 1 = 1
+    AND r.box IN (SELECT p.box FROM query_table(places) p WHERE p.depth_mm IS NOT NULL)
+) d
+GROUP BY d.box, d.space;
+
+-- `rows`, `extra`, `device` and `pull` name what box_rows gives, `places` what box_places gives: one and the same
+-- table for a few boxes, each read of its own for millions, so that a reader takes no more than it needs.
+CREATE OR REPLACE MACRO box_state_nec(rows, extra, device, pull, places, edition) AS TABLE
 WITH summed AS (
   SELECT r.box, r.space,
     sum(CASE WHEN r.bad OR r.box IS NULL THEN 0
@@ -75,7 +87,7 @@ WITH summed AS (
 ), joined AS (
   SELECT q.*, x.own_in_cm3, x.adds_nothing, x.barrier_default, x.boxes, x.own_e12, CASE WHEN x.has_depth THEN x.depth_um END AS box_um,
     coalesce(x.added_e12, 0) - CASE WHEN q.space IS NULL THEN coalesce(x.barrier_e12, 0) ELSE 0 END AS change_e12,
-    x.unsized_um, x.sized_um, x.inside_e12, e.year, e.basis, e.top_size,
+    y.unsized_um, x.inside_e12, e.year, e.basis, e.top_size,
     CASE WHEN q.place > 0 AND x.own_e12 IS NULL THEN e.boxes[q.place + 1] END AS table_box,
     q.fixed_e4 + 2500 * q.at_largest * e.top_quarters[q.present + 1] AS required_e4,
     q.fixed_e4 + 2500 * q.at_largest * e.top_quarters[q.ordinary + 1] AS without_e4,
@@ -85,22 +97,22 @@ WITH summed AS (
     END AS alone_e12,
     q.place > 0 AND q.gangs > 1 AND x.own_e12 IS NULL AND e.box_basis[q.place + 1] <> 'gang' AS is_ganged,
     CASE WHEN ((q.bits >> 33) & 1) = 0 THEN e.empty_um
-         ELSE greatest(coalesce(x.sized_um, 0), CASE WHEN x.unsized_um IS NOT NULL AND q.present > 0
-           THEN box_depth_need(e.depth_um, e.projection_um, e.clearance_um, e.top_place[q.present + 1], x.unsized_um) ELSE 0 END)
+         ELSE greatest(coalesce(y.sized_um, 0), CASE WHEN y.unsized_um IS NOT NULL AND q.present > 0
+           THEN box_depth_need(e.depth_um, e.projection_um, e.clearance_um, e.top_place[q.present + 1], y.unsized_um) ELSE 0 END)
     END AS need_um,
     q.has_raceways AND (q.has_large OR q.present = 0) AS pulls, q.place > 0 AND x.own_e12 < e.box_e4[q.place + 1] * 1638706400 AS below_table,
-    p.fails AS pull_fails, p.open AS pull_open, p.largest AS pull_largest, o.first_row, n.note,
+    p.fails AS pull_fails, p.open AS pull_open, p.largest AS pull_largest, o.first_row, o.note,
     z.box IS NOT NULL AND q.space IS NULL AS is_mixed
   FROM required q CROSS JOIN (FROM fill_edition f WHERE f.edition = edition) e
-  LEFT JOIN box_extras(rows, edition) x ON x.box = q.box AND x.space IS NOT DISTINCT FROM q.space
-  LEFT JOIN (SELECT r.box, r.space, min(r.file_row) AS first_row FROM query_table(rows) r WHERE r.file_row IS NOT NULL GROUP BY ALL) o
+  LEFT JOIN box_extras(extra, edition) x ON x.box = q.box AND x.space IS NOT DISTINCT FROM q.space
+  LEFT JOIN box_device_depths(device, places, edition) y ON y.box = q.box AND y.space IS NOT DISTINCT FROM q.space
+  LEFT JOIN (SELECT r.box, r.space, min(r.file_row) AS first_row, string_agg(nullif(CAST(r.note AS VARCHAR), ''), '; ' ORDER BY r.file_row) AS note
+             FROM query_table(places) r WHERE r.file_row IS NOT NULL OR r.note IS NOT NULL GROUP BY r.box, r.space) o
     ON o.box = q.box AND o.space IS NOT DISTINCT FROM q.space
-  LEFT JOIN (SELECT r.box, r.space, string_agg(r.note, '; ' ORDER BY r.file_row) AS note FROM query_table(rows) r
-             WHERE r.note IS NOT NULL AND r.note <> '' GROUP BY ALL) n ON n.box = q.box AND n.space IS NOT DISTINCT FROM q.space
-  LEFT JOIN (SELECT DISTINCT r.box FROM query_table(rows) r WHERE r.space IS NOT NULL) z ON z.box = q.box
+  LEFT JOIN (SELECT DISTINCT r.box FROM query_table(places) r WHERE r.space IS NOT NULL) z ON z.box = q.box
   LEFT JOIN (SELECT l.box, l.space, bool_or(l.given_um < l.needed_um) AS fails, bool_or(l.given_um IS NULL OR l.needed_um IS NULL) AS open,
                any_value(l.largest) AS largest
-             FROM box_pull_lines(rows, edition) l GROUP BY l.box, l.space) p ON p.box = q.box AND p.space IS NOT DISTINCT FROM q.space
+             FROM box_pull_lines(pull, places, edition) l GROUP BY l.box, l.space) p ON p.box = q.box AND p.space IS NOT DISTINCT FROM q.space
 )
 SELECT j.*, j.alone_e12 + j.change_e12 AS available_e12,
   -- 1 a bad row, 2 too many pieces, 4 not one box row, 8 nothing to size a fitting or device by, 16 a large conductor

@@ -19,7 +19,7 @@ CREATE OR REPLACE MACRO box_pair_volume(counts, unknown, over, base, n, weights)
   + box_pairs(box_from_place(counts, unknown, over, base, 4), n) * (weights[4] - weights[3])
   + box_pairs(box_from_place(counts, unknown, over, base, 5), n) * (weights[5] - weights[4]);
 
-CREATE OR REPLACE MACRO box_state_cec(rows, edition) AS TABLE
+CREATE OR REPLACE MACRO box_state_cec(rows, places, edition) AS TABLE
 WITH part AS (
   SELECT r.box, r.space, r.file_row, r.note, r.bits, r.pieces, r.bad OR NOT box_given(r.box) AS bad, r.marked, r.in3, r.cm3, r.boxes, box_um(r.depth) AS depth_um,
     w.item, w.size, w.place, w.n, w.table_box, z.rank, f.quarters, f.tenths,
@@ -85,7 +85,7 @@ WITH part AS (
     ((s.bits >> 35) & 1) = 1 AND s.space IS NULL AS divided,
     z.box IS NOT NULL AND s.space IS NULL AS is_mixed
   FROM summed s CROSS JOIN (FROM fill_edition x WHERE x.edition = edition) e
-  LEFT JOIN (SELECT DISTINCT r.box FROM query_table(rows) r WHERE r.space IS NOT NULL) z ON z.box = s.box
+  LEFT JOIN (SELECT DISTINCT r.box FROM query_table(places) r WHERE r.space IS NOT NULL) z ON z.box = s.box
 ), required AS (
   SELECT b.*, box_needs_cec(b.own, b.at_largest, b.connectors, b.unknown, b.connectors_over, b.base, b.all_connectors, b.quarters) AS need,
     box_needs_cec(b.own_tenths, b.at_largest, b.connectors, b.unknown, b.connectors_over, b.base, b.all_connectors, b.tenths) AS need_tenths
@@ -151,7 +151,8 @@ SELECT s.box, s.space, edition AS edition,
 FROM query_table(state) s;
 
 CREATE OR REPLACE MACRO box_fill_cec(items, edition) AS TABLE
-WITH box_f_rows AS NOT MATERIALIZED (FROM box_rows(items, edition)), box_f_state AS NOT MATERIALIZED (FROM box_state_cec('box_f_rows', edition))
+WITH box_f_rows AS NOT MATERIALIZED (FROM box_rows(items, edition)), box_f_places AS NOT MATERIALIZED (FROM box_places(items)),
+box_f_state AS NOT MATERIALIZED (FROM box_state_cec('box_f_rows', 'box_f_places', edition))
 FROM box_fill_of_cec('box_f_state', edition);
 
 CREATE OR REPLACE MACRO box_lines_cec(rows, state, edition) AS TABLE

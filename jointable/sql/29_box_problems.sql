@@ -40,7 +40,7 @@ WITH known AS (
       WHEN k.size_name IS NULL THEN {column_name: CASE WHEN box_given(k.size) THEN 'size' ELSE 'conductor_size' END, value: k.size_text, reason: 'no such conductor size',
         expected: 'a conductor size such as 12, 4/0, 250 kcmil or 2.5 mm2'}
       ELSE {column_name: CASE WHEN box_given(k.size) THEN 'size' ELSE 'conductor_size' END, value: k.size_text, reason: 'no allowance printed for ' || k.size_name,
-        expected: CASE WHEN k.is_large THEN 'raceway rows and conductor rows, so that ' || k.large_clause || ' is checked'
+        expected: CASE WHEN k.is_large AND k.large_clause LIKE '%314.28%' AND k.item_word NOT IN ('device', 'terminal_block') THEN 'a conductor row with raceway rows, so that it is held against 314.28'
           ELSE 'a size from ' || (SELECT e.sizes[1] || ' to ' || e.sizes[-1] FROM fill_edition e WHERE e.edition = edition) END} END END,
     box_flaw(box_bad_quantity(k.pieces), 'quantity', k.quantity, 'no whole number from 0 to 9,999', 'how many, such as 3; empty is 1'),
     box_flaw(box_bad_gangs(k.gangs, k.gang_count, k.bits), 'gangs', k.gangs, 'no number of gangs', 'a whole number from 1 to 20'),
@@ -65,7 +65,8 @@ WITH known AS (
 ), box_row AS (
   -- what is wrong with a box as a whole stands at its first row, or at each row that it concerns
   SELECT s.box, s.space, s.problems, min(r.file_row) AS first_row,
-    count(*) FILTER (((r.bits >> 61) & 1) = 1 AND r.pieces > 0) AS box_rows, any_value(s.pull_largest) AS largest
+    count(*) FILTER (((r.bits >> 61) & 1) = 1 AND r.pieces > 0) AS box_rows,
+    min(r.file_row) FILTER (((r.bits >> 61) & 1) = 1 AND r.pieces > 0) AS first_box_row, coalesce(any_value(s.pull_largest), any_value(s.largest)) AS largest
   FROM query_table(state) s JOIN query_table(rows) r ON r.box = s.box AND r.space IS NOT DISTINCT FROM s.space
   WHERE s.problems & ~1 <> 0 GROUP BY ALL
 )
@@ -78,27 +79,28 @@ SELECT b.first_row, b.box, b.space, 'item', '', CASE WHEN b.space IS NULL THEN '
   CASE WHEN b.space IS NULL THEN 'one row with item box (or conduit_body)' ELSE 'a box row with the net volume of the space' END
 FROM box_row b WHERE (b.problems & 4) <> 0 AND b.box_rows = 0
 UNION ALL
-SELECT r.file_row, r.box, r.space, CASE WHEN (b.problems & 4) <> 0 OR (b.problems & 56) <> 0 THEN 'item' WHEN (b.problems & 256) <> 0 THEN 'space' WHEN (b.problems & 64) <> 0 THEN 'quantity' ELSE 'size' END,
-  coalesce(CAST(CASE WHEN (b.problems & 60) <> 0 THEN r.item WHEN (b.problems & 256) <> 0 THEN NULL WHEN (b.problems & 64) <> 0 THEN CAST(r.quantity AS VARCHAR) ELSE r.size END AS VARCHAR), ''),
-  CASE WHEN (b.problems & 4) <> 0 THEN 'several box rows in one box'
-       WHEN (b.problems & 8) <> 0 THEN 'no conductor with a size in the box that this could go by'
-       WHEN (b.problems & 16) <> 0 THEN 'no allowance printed for ' || w.size
-       WHEN (b.problems & 32) <> 0 THEN 'goes by the largest conductor, ' || coalesce(b.largest, '4 AWG or larger') || ', for which no allowance is printed'
-       WHEN (b.problems & 64) <> 0 THEN 'sections are ganged only of boxes whose volume is that of a gang'
-       WHEN (b.problems & 128) <> 0 THEN 'no volume'
-       ELSE 'a row without a space in a box that has spaces' END,
-  CASE WHEN (b.problems & 4) <> 0 THEN 'one; ganged sections are its quantity'
-       WHEN (b.problems & 8) <> 0 THEN 'its conductor_size, or the conductors of the box'
-       WHEN (b.problems & 16) <> 0 THEN 'raceway rows, so that 314.28 is checked'
-       WHEN (b.problems & 32) <> 0 THEN 'a conductor_size on devices; see 314.28 for the rest'
-       WHEN (b.problems & 64) <> 0 THEN 'quantity 1'
-       WHEN (b.problems & 128) <> 0 THEN 'a table size such as 4 x 1-1/2 square, or the marked volume in volume_in3 or volume_cm3'
-       ELSE 'the space that the row is in' END
-FROM query_table(rows) r JOIN box_row b ON b.box = r.box AND b.space IS NOT DISTINCT FROM r.space LEFT JOIN fill_word w ON w.id = r.id
-WHERE r.pieces > 0 AND CASE
-  WHEN (b.problems & 4) <> 0 THEN b.box_rows > 1 AND ((r.bits >> 61) & 1) = 1
-  WHEN (b.problems & 8) <> 0 THEN (r.bits & 19058917376) <> 0
-  WHEN (b.problems & 16) <> 0 THEN ((r.bits >> 39) & 1) = 1
-  WHEN (b.problems & 32) <> 0 THEN (r.bits & 19058917376) <> 0
-  WHEN (b.problems & 192) <> 0 THEN ((r.bits >> 61) & 1) = 1
-  ELSE (b.problems & 256) <> 0 END;
+-- several box rows (all but the first), and the rows that a problem of their box comes from
+SELECT p.file_row, p.box, p.space, p.what.column_name, coalesce(p.what.value, ''), p.what.reason, p.what.expected
+FROM (
+  SELECT r.file_row, r.box, r.space, coalesce(r.file_row = b.first_box_row, false) AS is_first, r.pieces, CASE
+    WHEN (b.problems & 4) <> 0 AND b.box_rows > 1 AND (r.bits >> 61) & 1 = 1
+      THEN {column_name: 'item', value: CAST(r.item AS VARCHAR), reason: 'a second box row in one box', expected: 'one; ganged sections are its quantity'}
+    WHEN (b.problems & 8) <> 0 AND (r.bits & 19058917376) <> 0
+      THEN {column_name: 'item', value: CAST(r.item AS VARCHAR), reason: 'no conductor with a size in the box that this could go by',
+            expected: 'its conductor_size, or the conductors of the box'}
+    WHEN (b.problems & 16) <> 0 AND (r.bits >> 39) & 1 = 1
+      THEN {column_name: 'size', value: r.size_text, reason: 'no allowance printed for ' || w.size, expected: 'raceway rows, so that it is held against 314.28'}
+    WHEN (b.problems & 32) <> 0 AND (r.bits & 9007218313658368) <> 0
+      THEN {column_name: 'item', value: CAST(r.item AS VARCHAR), reason: 'goes by the largest conductor, ' || coalesce(b.largest, '4 AWG or larger') || ', for which no allowance is printed',
+            expected: 'a size with an allowance: a conductor_size on devices'}
+    WHEN (b.problems & 64) <> 0 AND (r.bits >> 61) & 1 = 1
+      THEN {column_name: 'quantity', value: CAST(r.quantity AS VARCHAR), reason: 'this box is not made of ganged sections', expected: 'quantity 1'}
+    WHEN (b.problems & 128) <> 0 AND (r.bits >> 61) & 1 = 1
+      THEN {column_name: 'size', value: r.size_text, reason: 'no volume', expected: 'a table size such as 4 x 1-1/2 square, or the marked volume in volume_in3 or volume_cm3'}
+    WHEN (b.problems & 512) <> 0 AND (r.bits >> 61) & 1 = 1
+      THEN {column_name: 'depth_mm', value: '', reason: 'the volume of this box goes by its depth', expected: 'its inside depth in millimetres'}
+    WHEN (b.problems & 256) <> 0
+      THEN {column_name: 'space', value: '', reason: 'a row without a space in a box that has spaces', expected: 'the space that the row is in'} END AS what
+  FROM query_table(rows) r JOIN box_row b ON b.box = r.box AND b.space IS NOT DISTINCT FROM r.space LEFT JOIN fill_word w ON w.id = r.id
+) p
+WHERE p.pieces > 0 AND p.what IS NOT NULL AND (p.what.reason <> 'a second box row in one box' OR NOT p.is_first);

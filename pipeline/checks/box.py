@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from pipeline.checks import Comparison, Context, check
-from pipeline.intervals import Interval, Printed, exact, half_unit
+from pipeline.intervals import Interval, Printed, exact
 from pipeline.readings import RawRow
 from pipeline.tables.box import CEC_SIZES, SIZES, box_name, inches, print_key, second_key
 
@@ -54,7 +54,7 @@ def box_count_floor(c: Context) -> Iterator[Comparison]:
     layer="cross-check",
     reads=(*TABLES_A, "cec_table_23"),
     what="volume in cubic centimetres = volume in cubic inches times 16.387064",
-    tolerance="half a unit of the last digit of each; tables made in stages are rounded up by up to 2 cm3, or cut to 1 mL",
+    tolerance="half a unit of the last digit of each; tables made in stages are rounded up by up to 2 cm3; Canada cuts to whole mL",
     reason="the printed cm3 of nine boxes are rounded up or kept from an older print; Canada cuts to whole mL",
 )
 def box_volume_units(c: Context) -> Iterator[Comparison]:
@@ -63,7 +63,16 @@ def box_volume_units(c: Context) -> Iterator[Comparison]:
             yield _units(row, "volume_cm3", "volume_in3", 0, 2)
     for row in c.rows("cec_table_23"):
         if row["volume_basis"] != "per depth":
-            yield _units(row, "volume_ml", "volume_in3", 1, 0)
+            yield _cut(row, 0)
+
+
+def _cut(row: RawRow, decimals: int, factor: Fraction = Fraction(1)) -> Comparison:
+    """Canada's millilitres: cut, never rounded, at the last decimal printed."""
+    true = Fraction(row["volume_in3"]) * CM3_PER_IN3 / factor
+    right = Fraction(int(true * 10**decimals), 10**decimals)
+    cells = ((row, "volume_ml"), (row, "volume_in3"))
+    ok = Fraction(row["volume_ml"]) == right
+    return Comparison(cells, ok, 0.0 if ok else 1.0, f"{float(right):g}, cut from {float(true):.2f}")
 
 
 def _units(row: RawRow, metric: str, inch: str, below: int, above: int) -> Comparison:
@@ -83,24 +92,19 @@ def _units(row: RawRow, metric: str, inch: str, below: int, above: int) -> Compa
     layer="cross-check",
     reads=("cec_table_23",),
     what="volume of a millimetre of depth = volume of an inch of depth times 16.387064 / 25.4",
-    tolerance="one unit of the last digit printed",
+    tolerance="exact, cut at the last digit printed",
     reason="Canada's millilitres are cut, not rounded, to the last digit",
 )
 def box_depth_units(c: Context) -> Iterator[Comparison]:
     for row in c.rows("cec_table_23"):
         if row["volume_basis"] == "per depth":
-            true = exact(row["volume_in3"]) * CM3_PER_IN3 / exact("25.4")
-            printed = Printed(row["volume_ml"], last_digit=2 * half_unit(row["volume_ml"]) * 2)
-            cells = ((row, "volume_ml"), (row, "volume_in3"))
-            yield Comparison(
-                cells, printed.meets(true), true.residual(printed), f"about {float(true.middle):.2f}"
-            )
+            yield _cut(row, 1, Fraction("25.4"))
 
 
 @check(
     "allowance-units",
     layer="cross-check",
-    reads=(*TABLES_B, "cec_table_22_ml"),
+    reads=(*TABLES_B, "cec_table_22_ml", "cec_table_22_in3"),
     what="allowance in cubic centimetres or millilitres = allowance in cubic inches times 16.387064",
     tolerance="half a unit of the last digit of the metric print; 81.9 at 6 AWG is exact to it",
 )

@@ -114,7 +114,9 @@ def _conductors(rows: Sequence[Row]) -> tuple[list[tuple[str, Size, int]], list[
         elif item in ("pigtail", "fixture_wire"):
             size = read_size(cell(row, "size"))
             insulated.append(size)
-            if item == "fixture_wire" and not size < FOURTEEN_AWG:
+            if item == "pigtail":
+                allowance(size)  # free, but no size without an allowance is answered
+            elif item == "fixture_wire" and not size < FOURTEEN_AWG:
                 counted.append((item, size, quantity))  # 1) d) frees 18 and 16 AWG only
             elif item == "fixture_wire" and size.text not in ("18 AWG", "16 AWG"):
                 raise OracleError(f"no allowance printed for {size.text}")
@@ -192,6 +194,8 @@ def _marked(row: Row) -> tuple[Fraction, Fraction] | None:
     in3, ml = number(row, "volume_in3"), number(row, "volume_cm3")
     if in3 is None and ml is None:
         return None
+    if any(volume is not None and volume <= 0 for volume in (in3, ml)):
+        raise OracleError("a marked volume is above 0")
     if in3 is None:
         return (ml or Fraction(0)) / CM3_PER_IN3, ml or Fraction(0)
     return in3, in3 * CM3_PER_IN3 if ml is None else ml
@@ -213,6 +217,13 @@ def _table(row: Row, gangs: int) -> tuple[Fraction, Fraction]:
     return in3_each * gangs, ml_each * gangs
 
 
+def _extension(row: Row) -> tuple[Fraction, Fraction] | None:
+    try:
+        return _table(row, 1)
+    except OracleError:
+        return None  # neither marked nor of a table size: adds nothing
+
+
 def available(rows: Sequence[Row], spaces: bool) -> tuple[Fraction, Fraction, bool]:
     """What the box has in in3 and in mL, and whether the verdict is in mL."""
     holder = next(row for row in rows if cell(row, "item") in ("box", "conduit_body"))
@@ -223,7 +234,7 @@ def available(rows: Sequence[Row], spaces: bool) -> tuple[Fraction, Fraction, bo
     in3, ml = volume or _table(holder, count(holder))
     for row in rows:  # 12-3034 6), memory: rings and extensions add their volume
         if cell(row, "item") == "extension" and (quantity := count(row)):
-            added = _marked(row) or (_table(row, 1) if cell(row, "size") else None)
+            added = _marked(row) or _extension(row)
             if added:
                 in3, ml = in3 + added[0] * quantity, ml + added[1] * quantity
     return in3, ml, only_ml

@@ -79,7 +79,7 @@ def _box(name: str, rows: list[Row], edition: str) -> list[Answer]:
 
 
 def _check_form(rows: Sequence[Row]) -> None:
-    holders = [row for row in rows if cell(row, "item") in ("box", "conduit_body")]
+    holders = [row for row in rows if cell(row, "item") in ("box", "conduit_body") and count(row)]
     if len(holders) != 1:
         raise OracleError("exactly one box or conduit body a box")
     if any(cell(row, "item") == "cable" and cell(row, "joint") for row in rows):
@@ -95,10 +95,7 @@ def _space(name: str, space: str | None, rows: Sequence[Row], edition: str) -> A
     required = sum((line.in3 for line in lines), Fraction(0))
     available = nec.available(rows, edition, spaces)
     limits = limits_oracle.limits(rows, edition)
-    verdict: bool | None = required <= available
-    barrier = any(cell(row, "item") == "barrier" and count(row) for row in rows)
-    if barrier and not spaces and verdict:
-        verdict = None  # a barrier parts the box, and the parts are not known
+    verdict = _parted(rows, spaces, required <= available)
     return Answer(
         name, space, required, required * CM3_PER_IN3, available, available * CM3_PER_IN3,
         limits_oracle.combine(verdict, limits), base.text if base else None, lines,
@@ -106,12 +103,18 @@ def _space(name: str, space: str | None, rows: Sequence[Row], edition: str) -> A
     )  # fmt: skip
 
 
+def _parted(rows: Sequence[Row], spaces: bool, verdict: bool) -> bool | None:
+    """Reading 8: a barrier parts the box; without the parts a pass is not decided."""
+    barrier = any(cell(row, "item") == "barrier" and count(row) for row in rows)
+    return None if barrier and not spaces and verdict else verdict
+
+
 def _canada(name: str, space: str | None, rows: Sequence[Row], edition: str) -> Answer:
     lines, base = canada.fill_lines(rows, edition)
     required = sum((line.in3 for line in lines), Fraction(0))
     required_ml = sum((line.cm3 for line in lines), Fraction(0))
     in3, ml, only_ml = canada.available(rows, space is not None)
-    verdict = required_ml <= ml if only_ml else required <= in3
+    verdict = _parted(rows, space is not None, required_ml <= ml if only_ml else required <= in3)
     return Answer(
         name, space, required, required_ml, in3, ml, verdict, base.text if base else None, lines,
         verdict_in_ml=only_ml,

@@ -126,7 +126,8 @@ def _conductor(
 ) -> None:
     size = read_size(cell(row, "size"))
     if pull_box and not size < FOUR_AWG:
-        return  # 314.28 alone (reading 11)
+        held.left_out.append(size)  # present, but 314.28 alone sizes for it (reading 11)
+        return
     allowance(size)
     if item in ("conductor", "through"):
         held.counted.append((item, size, quantity))  # (B)(1)
@@ -198,6 +199,8 @@ def required(held: Contents, edition: str, base: Size | None) -> list[Line]:
 def marked(row: Row) -> Fraction | None:
     """A marked volume in in3; one in cm3 alone is converted exactly (reading 12)."""
     in3, cm3 = number(row, "volume_in3"), number(row, "volume_cm3")
+    if any(volume is not None and volume <= 0 for volume in (in3, cm3)):
+        raise OracleError("a marked volume is above 0")
     return in3 if in3 is not None else None if cm3 is None else cm3 / CM3_PER_IN3
 
 
@@ -224,15 +227,21 @@ def available(rows: Sequence[Row], edition: str, spaces: bool) -> Fraction:
         quantity = count(row)
         if cell(row, "item") == "extension" and quantity:
             each = marked(row)
-            if each is None:
-                each = table_volume(cell(row, "size"), 1) if cell(row, "size") else Fraction(0)
-            volume += each * quantity
+            volume += (_extension(row) if each is None else each) * quantity
         elif cell(row, "item") == "barrier" and not spaces and YEARS[edition] >= 2017:
             each = marked(row)
             if each is None:
                 each = Fraction(1, 2) if cell(row, "material") == "metal" else Fraction(1)
             volume -= each * quantity
     return volume
+
+
+def _extension(row: Row) -> Fraction:
+    """A table size, otherwise nothing (reading 9)."""
+    try:
+        return table_volume(cell(row, "size"), 1)
+    except OracleError:
+        return Fraction(0)
 
 
 def _unmarked(holder: Row, pull_box: bool) -> Fraction:

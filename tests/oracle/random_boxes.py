@@ -1,8 +1,8 @@
 """Random boxes, realistic and nasty, for comparing two implementations of the fill.
 
 `schedule(edition, boxes, seed)` gives a long list of rows as a CSV would hold them, the same for the
-same seed. Every item kind and every optional column of the schedule occurs. What the rules leave
-open in the text (a barrier in Canada, two unit systems in one pull box) does not.
+same seed. Every item kind and every optional column of the schedule occurs; raceways stand in
+`random_limits`.
 """
 
 from __future__ import annotations
@@ -101,7 +101,7 @@ class Maker:
             "device", "device", "terminal_block", "connector", "extension", "barrier",
         ]  # fmt: skip
         kind = self.draw.choice(kinds)
-        if kind == "barrier" and (self.canada or (not spaces and self.draw.random() < 0.8)):
+        if kind == "barrier" and not spaces and self.draw.random() < 0.8:
             kind = "device"
         row = {"item": kind, "quantity": self.quantity()}
         row |= getattr(self, f"_{kind}", self._conductor)()
@@ -166,7 +166,7 @@ class Maker:
         chance = self.draw.random()
         if chance < 0.4:
             return self.draw.choice((self._in3(2, 20), self._cm3(30, 330)))
-        return {"size": self.name()} if chance < 0.7 else {}
+        return {"size": self.name() if chance < 0.7 else self.draw.choice(("", "3/4 plaster ring"))}
 
     def _barrier(self) -> dict[str, str]:
         if self.draw.random() < 0.3:

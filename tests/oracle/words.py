@@ -14,6 +14,8 @@ from functools import cache
 #: One inch is 25.4 mm by definition (international yard, 1959), so 1 in3 is 16.387064 cm3.
 CM3_PER_IN3 = Fraction("16.387064")
 MM_PER_IN = Fraction("25.4")
+#: The greatest quantity of a row.
+MOST = 9_999
 
 Row = Mapping[str, object]
 
@@ -78,7 +80,9 @@ def count(row: Row, column: str = "quantity") -> int:
     text = cell(row, column) or "1"
     if not re.fullmatch(r"\d+(\.0+)?", text):
         raise OracleError(f"{column} {text!r} is no whole number")
-    return int(Fraction(text))
+    if (value := int(Fraction(text))) > MOST:
+        raise OracleError(f"{column} {text!r} is above {MOST}")
+    return value
 
 
 def named_size(row: Row) -> Size | None:
