@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from jointable.errors import InputError, JointableError
 from jointable.reference import Reference
-from jointable.reference import open_reference as open
+from jointable.reference import open_reference as open  # noqa: A004  (jointable.open is the front door)
 
 if TYPE_CHECKING:
     from jointable.notation import Joint

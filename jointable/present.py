@@ -167,7 +167,10 @@ def _detail(out: Console, r: dict[str, Any], unit: str) -> None:
     out.print(table)
     for limit in r["limits"]:
         given = plain(limit["given"]) or "nothing"
-        _line(out, f"{limit['clause']}: needs {plain(limit['needed'])}, given {given}: {_verdict(limit['passes'])}")
+        _line(
+            out,
+            f"{limit['clause']}: needs {plain(limit['needed'])}, given {given}: {_verdict(limit['passes'])}",
+        )
     if r["remaining"]:
         room = ", ".join(f"{x['count']} x {x['size']}" for x in r["remaining"] if x["count"])
         _line(out, f"Still holds one of: {room}" if room else "Holds no further conductor.")

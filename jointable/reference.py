@@ -173,12 +173,6 @@ class Reference:
 
         return what_changes_it(self, items, edition)
 
-    def room(self, rows: Any, **options: Any) -> Any:
-        """What is physically left in a box, an estimate; see `jointable.room.room`."""
-        from jointable.room import room
-
-        return room(self, rows, **options)
-
     def trace(self, table: str, key: str | tuple[str, ...], column: str) -> Trace:
         """Where a value comes from; see `jointable.trace.trace`."""
         from jointable.trace import trace

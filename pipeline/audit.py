@@ -79,8 +79,12 @@ def _cell(value: Any) -> str:
 
 
 def _summary(connection: duckdb.DuckDBPyConnection) -> list[str]:
-    version = _rows(connection, "SELECT data_version FROM release ORDER BY released DESC, data_version DESC LIMIT 1")[0][0]
-    by_origin = _rows(connection, "SELECT origin, access, count(*) FROM cell_provenance GROUP BY ALL ORDER BY 3 DESC")
+    version = _rows(
+        connection, "SELECT data_version FROM release ORDER BY released DESC, data_version DESC LIMIT 1"
+    )[0][0]
+    by_origin = _rows(
+        connection, "SELECT origin, access, count(*) FROM cell_provenance GROUP BY ALL ORDER BY 3 DESC"
+    )
     tables = _rows(
         connection,
         "SELECT table_name, count(DISTINCT row_key), count(*), count(*) FILTER (evidence = 1), "
@@ -95,10 +99,15 @@ def _summary(connection: duckdb.DuckDBPyConnection) -> list[str]:
 
 def _sources(connection: duckdb.DuckDBPyConnection) -> list[str]:
     out = ["## Sources"]
-    for source in _rows(connection, "SELECT source_id, title, edition, year, publisher, kind, access, note FROM source ORDER BY 1"):
+    for source in _rows(
+        connection,
+        "SELECT source_id, title, edition, year, publisher, kind, access, note FROM source ORDER BY 1",
+    ):
         name, title, edition, year, publisher, kind, access, note = source
         facts = ", ".join(str(f) for f in (edition, year, publisher) if f)
-        out.append(f"### {_cell(title)}\n\n`{name}`: {kind}{', ' + _cell(facts) if facts else ''}; seen at best: {access}.")
+        out.append(
+            f"### {_cell(title)}\n\n`{name}`: {kind}{', ' + _cell(facts) if facts else ''}; seen at best: {access}."
+        )
         if note:
             out.append(f"\nOpen or to be known: {_cell(note)}")
         out += _taken(connection, name)
@@ -141,7 +150,17 @@ def _checks(connection: duckdb.DuckDBPyConnection) -> list[str]:
         "SELECT c.layer, c.check_id, c.what, c.tolerance, c.reason, r.compared, r.failed, r.worst_residual, r.cells "
         "FROM check_rule c JOIN check_result r USING (check_id) ORDER BY c.layer, c.check_id",
     )
-    names = ["layer", "check", "compares", "tolerance", "reason", "compared", "failed", "worst residual", "cells"]
+    names = [
+        "layer",
+        "check",
+        "compares",
+        "tolerance",
+        "reason",
+        "compared",
+        "failed",
+        "worst residual",
+        "cells",
+    ]
     return ["## Checks and what they found", "", "A residual of 1 is the limit.", *_table(names, rows)]
 
 
@@ -159,7 +178,16 @@ def _score(connection: duckdb.DuckDBPyConnection) -> list[str]:
     if not kinds:
         return ["## Error-injection score", "", "Not measured in this build."]
     names = ["kind of error", "tried", "caught", "per cent", "95 % from", "to", "survivors less safe"]
-    detail = ["raw file", "kind", "tried", "caught", "with second keying", "per cent", "less safe", "survivors"]
+    detail = [
+        "raw file",
+        "kind",
+        "tried",
+        "caught",
+        "with second keying",
+        "per cent",
+        "less safe",
+        "survivors",
+    ]
     return [
         "## Error-injection score",
         "",
@@ -176,7 +204,12 @@ def _corrections(connection: duckdb.DuckDBPyConnection) -> list[str]:
         "SELECT raw_file, raw_key, raw_column, printed_value, corrected_value, reason, evidence, source_id FROM correction ORDER BY ALL",
     )
     names = ["raw file", "row", "column", "printed", "corrected", "reason", "evidence", "source"]
-    return ["## Corrections", "", "Printed values that are wrong in print; `raw/` keeps them as printed.", *_table(names, rows)]
+    return [
+        "## Corrections",
+        "",
+        "Printed values that are wrong in print; `raw/` keeps them as printed.",
+        *_table(names, rows),
+    ]
 
 
 def _single(connection: duckdb.DuckDBPyConnection) -> list[str]:

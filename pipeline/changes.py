@@ -13,7 +13,17 @@ from pipeline.frames import Row, canonical_csv
 from pipeline.readings import row_key
 from pipeline.schema import TableSchema
 
-__all__ = ["Change", "Reason", "State", "changes_between", "read_reasons", "read_state", "state_of", "with_reasons", "write_state"]
+__all__ = [
+    "Change",
+    "Reason",
+    "State",
+    "changes_between",
+    "read_reasons",
+    "read_state",
+    "state_of",
+    "with_reasons",
+    "write_state",
+]
 
 #: Keyed rows of one table: key as one CSV line -> column -> text.
 Rows = dict[str, dict[str, str]]
@@ -47,7 +57,9 @@ class Change:
     reason: str = ""
 
     def __str__(self) -> str:
-        return f"{self.table}: {self.row}: {self.column}: {self.old or '-'} -> {self.new or '-'} ({self.kind})"
+        return (
+            f"{self.table}: {self.row}: {self.column}: {self.old or '-'} -> {self.new or '-'} ({self.kind})"
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,13 +199,12 @@ def read_reasons(path: Path) -> list[Reason]:
         reader = csv.DictReader(lines)
         if tuple(reader.fieldnames or ()) != REASON_COLUMNS:
             raise ValueError(f"{path.name}:1: the header is not {','.join(REASON_COLUMNS)}")
-        return [
-            Reason(reader.line_num, *(r[c].strip() for c in REASON_COLUMNS))
-            for r in reader
-        ]
+        return [Reason(reader.line_num, *(r[c].strip() for c in REASON_COLUMNS)) for r in reader]
 
 
-def with_reasons(changes: Iterable[Change], reasons: list[Reason]) -> tuple[list[Change], list[Change], list[Reason]]:
+def with_reasons(
+    changes: Iterable[Change], reasons: list[Reason]
+) -> tuple[list[Change], list[Change], list[Reason]]:
     """Changes with their reasons, changes without one, and reasons of nothing.
 
     The most exact reason of a change counts; of two equally exact ones the later.
@@ -206,5 +217,7 @@ def with_reasons(changes: Iterable[Change], reasons: list[Reason]) -> tuple[list
             continue
         best = max(fitting, key=lambda r: (r.exactness, r.line))
         used.update(fitting)
-        told.append(Change(change.table, change.row, change.column, change.old, change.new, change.kind, best.text))
+        told.append(
+            Change(change.table, change.row, change.column, change.old, change.new, change.kind, best.text)
+        )
     return told, untold, [r for r in reasons if r not in used]

@@ -40,7 +40,13 @@ _CONTEXT: dict[str, Any] = {
     "sc": "https://schema.org/",
     "source": "cr:source",
 }
-_TYPES = {"string": "sc:Text", "integer": "sc:Integer", "number": "sc:Float", "boolean": "sc:Boolean", "date": "sc:Date"}
+_TYPES = {
+    "string": "sc:Text",
+    "integer": "sc:Integer",
+    "number": "sc:Float",
+    "boolean": "sc:Boolean",
+    "date": "sc:Date",
+}
 
 
 def citation(data_version: str, library_version: str, released: str) -> str:
@@ -161,7 +167,12 @@ def _field(table: str, field: Field, leads: tuple[str, str] | None) -> dict[str,
 
 def _variables(schemas: Mapping[str, TableSchema]) -> list[dict[str, Any]]:
     return [
-        {"@type": "PropertyValue", "name": f"{name}.{f.name}", "description": f.description, "unitText": f.unit}
+        {
+            "@type": "PropertyValue",
+            "name": f"{name}.{f.name}",
+            "description": f.description,
+            "unitText": f.unit,
+        }
         for name, schema in sorted(schemas.items())
         if schema.kind == "reference"
         for f in schema.fields

@@ -20,7 +20,11 @@ def dictionary(schemas: Mapping[str, TableSchema]) -> str:
         "Every table is published as CSV and Parquet under its name, and in `jointable.duckdb` with the same\n"
         "types, keys and descriptions.\n",
     ]
-    for kind, title in (("reference", "Reference tables"), ("template", "Form of a schedule"), ("evidence", "Evidence")):
+    for kind, title in (
+        ("reference", "Reference tables"),
+        ("template", "Form of a schedule"),
+        ("evidence", "Evidence"),
+    ):
         parts.append(f"## {title}\n")
         parts += [_table(s) for _, s in sorted(schemas.items()) if s.kind == kind]
     return "\n".join(parts)

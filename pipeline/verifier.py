@@ -200,7 +200,9 @@ class _Changed:
 
     @cached_property
     def tables(self) -> MutableTables:
-        return self.verifier.make_tables(self.readings, self.differs) if self.differs else self.verifier.tables
+        return (
+            self.verifier.make_tables(self.readings, self.differs) if self.differs else self.verifier.tables
+        )
 
     def __iter__(self) -> Iterator[Reading]:
         """The readings, for a check that asks for them."""

@@ -135,7 +135,9 @@ def _command(block: Block, text: str, comment: str, folder: Path, command: Path)
     )
     said = re.search(r"exit (\d)", comment)
     wanted = int(said[1]) if said else 0
-    assert done.returncode == wanted, f"{block.place}: {text}: ended {done.returncode}\n{done.stdout}{done.stderr}"
+    assert done.returncode == wanted, (
+        f"{block.place}: {text}: ended {done.returncode}\n{done.stdout}{done.stderr}"
+    )
     return done.stdout
 
 
@@ -144,7 +146,9 @@ def run_python(block: Block, namespace: dict[str, Any]) -> None:
     if not block.text.lstrip().startswith(">>>"):
         exec(compile("\n" * block.line + block.text, str(block.page), "exec"), namespace)
         return
-    test = doctest.DocTestParser().get_doctest(block.text, namespace, block.place, str(block.page), block.line)
+    test = doctest.DocTestParser().get_doctest(
+        block.text, namespace, block.place, str(block.page), block.line
+    )
     said: list[str] = []
     runner = doctest.DocTestRunner(optionflags=doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE, verbose=False)
     runner.run(test, out=said.append, clear_globs=False)

@@ -56,13 +56,31 @@ def test_two_builds_give_the_same_files(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("name", "row", "column", "value", "said"),
     [
-        ("nec_314_16_a_2023", {"trade_size_in": "3 x 2 x 2-1/2"}, "n_14", "7", "raw/nec_314_16_a_2023.csv:14: n_14: '7'"),
+        (
+            "nec_314_16_a_2023",
+            {"trade_size_in": "3 x 2 x 2-1/2"},
+            "n_14",
+            "7",
+            "raw/nec_314_16_a_2023.csv:14: n_14: '7'",
+        ),
         ("nec_314_16_a_2023", {"trade_size_in": "3 x 2 x 2-1/2"}, "volume_in3", "15.2", "box-count-floor"),
         ("nec_314_16_b_2023", {"size": "12"}, "volume_in3", "2.52", "volume_in3"),
-        ("nec_314_16_a_2023", {"trade_size_in": "3 x 2 x 2-1/2"}, "volume_in3", "12.5 in3", "raw-form: a number"),
+        (
+            "nec_314_16_a_2023",
+            {"trade_size_in": "3 x 2 x 2-1/2"},
+            "volume_in3",
+            "12.5 in3",
+            "raw-form: a number",
+        ),
         ("nec_314_16_a_2023", {"trade_size_in": "3 x 2 x 2-1/2"}, "trade_size_in", "3 x 2 x 2", "raw-key"),
         ("nec_314_16_b_2023", {"size": "12"}, "source", "nfpa-70-2032", "source-known"),
-        ("cec_table_22_ml", {"size": "10"}, "volume_ml", "39.6", "raw/cec_table_22_ml.csv:4: volume_ml: '39.6': allowance-units"),
+        (
+            "cec_table_22_ml",
+            {"size": "10"},
+            "volume_ml",
+            "39.6",
+            "raw/cec_table_22_ml.csv:4: volume_ml: '39.6': allowance-units",
+        ),
     ],
 )
 def test_a_wrong_cell_publishes_nothing(
@@ -99,7 +117,12 @@ def test_row_order_quoting_and_line_ends_change_nothing(raw_copy: Path, tmp_path
     assert main(["--raw", str(raw_copy), "--published", str(tmp_path / "out")]) == 0
     changed = {k for k, v in _hashes(tmp_path / "out").items() if v != _hashes(PUBLISHED).get(k)}
     # What a check compares with its neighbour may count otherwise; no published value changes.
-    evidence = {f"{name}.{form}" for name, s in load_schemas().items() if s.kind == "evidence" for form in ("csv", "parquet")}
+    evidence = {
+        f"{name}.{form}"
+        for name, s in load_schemas().items()
+        if s.kind == "evidence"
+        for form in ("csv", "parquet")
+    }
     assert changed <= evidence | {"jointable.duckdb", "jointable.sqlite", "datapackage.json", "SHA256SUMS"}
 
 
@@ -125,17 +148,26 @@ def test_database_parquet_and_csv_hold_the_same_rows() -> None:
             name = resource["name"]
             csv_file, parquet = PUBLISHED / resource["path"], PUBLISHED / resource["parquet"]
             assert resource["hash"] == "sha256:" + hashlib.sha256(csv_file.read_bytes()).hexdigest()
-            for other in (f"'{parquet}'", f"(SELECT * FROM read_csv('{csv_file}', all_varchar = true, nullstr = ''))"):
-                text = ", ".join(f"CAST(\"{f['name']}\" AS VARCHAR) AS \"{f['name']}\"" for f in resource["schema"]["fields"])
+            for other in (
+                f"'{parquet}'",
+                f"(SELECT * FROM read_csv('{csv_file}', all_varchar = true, nullstr = ''))",
+            ):
+                text = ", ".join(
+                    f'CAST("{f["name"]}" AS VARCHAR) AS "{f["name"]}"' for f in resource["schema"]["fields"]
+                )
                 ours = f"(SELECT {text} FROM {name})"
                 theirs = f"(SELECT {text} FROM {other})"
                 for a, b in ((ours, theirs), (theirs, ours)):
-                    row = connection.execute(f"SELECT count(*) FROM (FROM {a} EXCEPT ALL FROM {b})").fetchone()
+                    row = connection.execute(
+                        f"SELECT count(*) FROM (FROM {a} EXCEPT ALL FROM {b})"
+                    ).fetchone()
                     assert row == (0,), name
 
 
 def test_parquet_holds_decimals_not_doubles() -> None:
-    kinds = duckdb.sql(f"SELECT DISTINCT type FROM parquet_schema('{PUBLISHED}/allowance.parquet')").fetchall()
+    kinds = duckdb.sql(
+        f"SELECT DISTINCT type FROM parquet_schema('{PUBLISHED}/allowance.parquet')"
+    ).fetchall()
     assert ("DOUBLE",) not in kinds
     described = duckdb.sql(f"DESCRIBE FROM '{PUBLISHED}/allowance.parquet'").fetchall()
     assert {row[0]: row[1] for row in described}["volume_in3"] == "DECIMAL(9,4)"

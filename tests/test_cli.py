@@ -14,7 +14,9 @@ from jointable.cli import main
 
 ROOT = Path(__file__).resolve().parent.parent
 
-GOOD = "box,item,size,quantity\nkitchen,box,3 x 2 x 3-1/2 device,1\nkitchen,cable,12/2,2\nkitchen,device,12,1\n"
+GOOD = (
+    "box,item,size,quantity\nkitchen,box,3 x 2 x 3-1/2 device,1\nkitchen,cable,12/2,2\nkitchen,device,12,1\n"
+)
 
 
 @pytest.fixture
@@ -154,7 +156,9 @@ def test_sql_prints_json_and_csv(capsys: pytest.CaptureFixture[str]) -> None:
     assert capsys.readouterr().out == "size,volume_in3\n12 AWG,2.2500\n"
 
 
-@pytest.mark.parametrize("query", ["SELECT * FROM read_csv('/etc/passwd')", "COPY allowance TO 'x.csv'", "ATTACH 'x.db'"])
+@pytest.mark.parametrize(
+    "query", ["SELECT * FROM read_csv('/etc/passwd')", "COPY allowance TO 'x.csv'", "ATTACH 'x.db'"]
+)
 def test_sql_cannot_touch_files(capsys: pytest.CaptureFixture[str], query: str) -> None:
     assert main(["sql", query]) == 2
 
@@ -165,7 +169,11 @@ def test_any_terminal_will_do(columns: str, encoding: str) -> None:
     environment = {**os.environ, "COLUMNS": columns, "PYTHONIOENCODING": encoding, "NO_COLOR": "1"}
     for arguments in (["joint", "3x12 + 2x16 stranded"], ["fill", "--demo"]):
         done = subprocess.run(
-            [sys.executable, "-m", "jointable", *arguments], cwd=ROOT, env=environment, capture_output=True, check=False
+            [sys.executable, "-m", "jointable", *arguments],
+            cwd=ROOT,
+            env=environment,
+            capture_output=True,
+            check=False,
         )
         assert done.returncode in (0, 1), done.stderr
         assert b"\x1b[" not in done.stdout

@@ -83,7 +83,12 @@ def test_duckdb_table_has_types_keys_checks_and_comments() -> None:
     with duckdb.connect() as connection:
         connection.execute(WIRE.ddl())
         connection.execute("INSERT INTO wire VALUES ('14 AWG', 2.08, 7, true)")
-        for bad in ("('14 AWG', 1, 1, true)", "('13 AWG', 1, 1, true)", "('12 AWG', -1, 1, true)", "(NULL, 1, 1, true)"):
+        for bad in (
+            "('14 AWG', 1, 1, true)",
+            "('13 AWG', 1, 1, true)",
+            "('12 AWG', -1, 1, true)",
+            "(NULL, 1, 1, true)",
+        ):
             with pytest.raises(duckdb.Error):
                 connection.execute(f"INSERT INTO wire VALUES {bad}")
         comment = connection.execute(

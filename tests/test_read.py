@@ -59,7 +59,10 @@ def test_good_file_passes(tmp_path: Path) -> None:
         (GOOD.replace("12,", "14,", 1), "raw-key: a key that stands once; it is also on line 2"),
         (GOOD.replace("12,3.31,book", "12,3.31,boook"), "source-known"),
         (GOOD.replace("12,3.31", "12.5.1,3.31"), "raw/wire.csv:3: size: '12.5.1'"),
-        (GOOD.replace("Table 1,secondary", "Table 1,TODO", 1), "access: 'TODO': raw-form: one of secondary, memory"),
+        (
+            GOOD.replace("Table 1,secondary", "Table 1,TODO", 1),
+            "access: 'TODO': raw-form: one of secondary, memory",
+        ),
         (HEADER + "\n", "at least one row"),
         ("", "a header line"),
     ],
@@ -93,7 +96,9 @@ def test_unused_source_and_unknown_file_are_named(tmp_path: Path) -> None:
     assert "raw/stray.csv" in str(caught.value)
 
 
-@pytest.mark.parametrize("rewrite", ['"14","2.08","book","Table 1","secondary",""', "14,2.08,book,Table 1,secondary,"])
+@pytest.mark.parametrize(
+    "rewrite", ['"14","2.08","book","Table 1","secondary",""', "14,2.08,book,Table 1,secondary,"]
+)
 @pytest.mark.parametrize("ending", ["\n", "\r\n"])
 def test_value_preserving_rewrites_pass(tmp_path: Path, rewrite: str, ending: str) -> None:
     lines = [HEADER, "12,3.31,book,Table 1,secondary,", rewrite]

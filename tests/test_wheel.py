@@ -55,7 +55,9 @@ def test_the_wheel_holds_the_data_and_the_licences(built: dict[str, Path]) -> No
     assert {"data/jointable.duckdb", "data/jointable.sqlite", "demo/schedule.csv", "py.typed"} <= names
     assert {"licenses/LICENSE", "licenses/LICENSE-DATA"} <= names
     assert not any(n.startswith(("raw/", "tests/", "pipeline/")) for n in names)
-    needed = {line for line in metadata.splitlines() if line.startswith("Requires-Dist") and "extra ==" not in line}
+    needed = {
+        line for line in metadata.splitlines() if line.startswith("Requires-Dist") and "extra ==" not in line
+    }
     assert {line.split()[1].partition(">")[0] for line in needed} == {"duckdb", "typer", "rich"}
 
 
@@ -70,7 +72,9 @@ def test_the_source_archive_builds_the_same_wheel(built: dict[str, Path], tmp_pa
     assert done.returncode == 0, done.stderr
     (again,) = (tmp_path / "again").glob("*.whl")
     with zipfile.ZipFile(again) as one, zipfile.ZipFile(built["wheel"]) as other:
-        assert {(i.filename, i.CRC) for i in one.infolist()} == {(i.filename, i.CRC) for i in other.infolist()}
+        assert {(i.filename, i.CRC) for i in one.infolist()} == {
+            (i.filename, i.CRC) for i in other.infolist()
+        }
 
 
 def test_readme_runs_from_another_folder(environment: Path, tmp_path: Path) -> None:

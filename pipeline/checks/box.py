@@ -170,10 +170,11 @@ def cec_depth_rows(c: Context) -> Iterator[Comparison]:
 )
 def editions_agree(c: Context) -> Iterator[Comparison]:
     known = {(r["file"], r["key"], r["column"]) for r in c.rows("box_departure")}
-    for old_stem, new_stem, keys in (
-        (*TABLES_A, ("shape", "trade_size_in")),
-        (*TABLES_B, ("size",)),
-    ):
+    prints: tuple[tuple[tuple[str, ...], tuple[str, ...]], ...] = (
+        (TABLES_A, ("shape", "trade_size_in")),
+        (TABLES_B, ("size",)),
+    )
+    for (old_stem, new_stem), keys in prints:
         old = {tuple(r[k] for k in keys): r for r in c.rows(old_stem)}
         new = {tuple(r[k] for k in keys): r for r in c.rows(new_stem)}
         for key in {**old, **new}:

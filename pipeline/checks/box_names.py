@@ -17,7 +17,15 @@ __all__: list[str] = []
 CANADA, MEXICO = "cec_table_23", "nom_314_16_a"
 
 #: How many dimensions the size of a kind of box names; FS and FD boxes go by gangs.
-DIMENSIONS = {"octagonal": 2, "square": 2, "round": 2, "device": 3, "masonry": 3, "through box": 2, "concrete ring": 1}
+DIMENSIONS = {
+    "octagonal": 2,
+    "square": 2,
+    "round": 2,
+    "device": 3,
+    "masonry": 3,
+    "through box": 2,
+    "concrete ring": 1,
+}
 
 #: Least and greatest volume as a part of the nominal dimensions: walls, rounded corners and ears take the rest.
 FULL = {"octagonal": (60, 65), "round": (60, 65)}
@@ -53,7 +61,12 @@ def cec_size_form(c: Context) -> Iterator[Comparison]:
         if sizes is not None and kind == "device":
             yield Comparison(cells, sizes[0] in (3, 4), 0.0, "a device box 3 or 4 inches high")
         if kind == "through box":
-            yield Comparison(cells, row["trade_size_in"] in masonry, 0.0, "the face of a masonry box: " + ", ".join(sorted(masonry)))
+            yield Comparison(
+                cells,
+                row["trade_size_in"] in masonry,
+                0.0,
+                "the face of a masonry box: " + ", ".join(sorted(masonry)),
+            )
     for rows in gangs.values():
         wanted = {f"{n} gang" for n in range(1, 5)}
         for row in rows:
@@ -84,7 +97,12 @@ def cec_size_volume(c: Context) -> Iterator[Comparison]:
             whole *= size
         part = 100 * Fraction(row["volume_in3"]) / whole
         cells = ((row, "trade_size_in"), (row, "volume_in3"), (row, "kind"))
-        yield Comparison(cells, least <= part <= most, 0.0, f"a size of which {row['volume_in3']} in3 is {least} to {most} %")
+        yield Comparison(
+            cells,
+            least <= part <= most,
+            0.0,
+            f"a size of which {row['volume_in3']} in3 is {least} to {most} %",
+        )
 
 
 @check(
@@ -130,14 +148,24 @@ def cec_size_order(c: Context) -> Iterator[Comparison]:
     for rows in faces.values():
         for (_, one), (_, other) in pairwise(sorted(rows, key=lambda r: r[0])):
             ok = Fraction(one["volume_in3"]) <= Fraction(other["volume_in3"])
-            cells = ((other, "volume_in3"), (one, "volume_in3"), (other, "trade_size_in"), (one, "trade_size_in"))
+            cells = (
+                (other, "volume_in3"),
+                (one, "volume_in3"),
+                (other, "trade_size_in"),
+                (one, "trade_size_in"),
+            )
             yield Comparison(cells, ok, 0.0, f"at least {one['volume_in3']}")
     for (kind, count), row in gangs.items():
         shallow = gangs.get(("FS", count))
         if kind == "FD" and shallow is not None:
             over = Fraction(row["volume_in3"]) / Fraction(shallow["volume_in3"])
             ok = Fraction("1.45") <= over <= Fraction("1.65")
-            yield Comparison(((row, "volume_in3"), (shallow, "volume_in3")), ok, 0.0, f"1.45 to 1.65 times {shallow['volume_in3']}")
+            yield Comparison(
+                ((row, "volume_in3"), (shallow, "volume_in3")),
+                ok,
+                0.0,
+                f"1.45 to 1.65 times {shallow['volume_in3']}",
+            )
 
 
 @check(
@@ -169,7 +197,10 @@ def nom_row_number(c: Context) -> Iterator[Comparison]:
     what="the tables of allowances go from 18 or 14 AWG to 6 AWG, every even size once, and rise with the conductor",
 )
 def allowance_sizes(c: Context) -> Iterator[Comparison]:
-    for stem, sizes, column in (("nom_314_16_b", SIZES, "volume_cm3"), ("cec_table_22_ml", CEC_SIZES, "volume_ml")):
+    for stem, sizes, column in (
+        ("nom_314_16_b", SIZES, "volume_cm3"),
+        ("cec_table_22_ml", CEC_SIZES, "volume_ml"),
+    ):
         rows = sorted(c.rows(stem), key=lambda r: Fraction(r[column]))
         for row, size in zip(rows, sizes, strict=False):
             yield Comparison(((row, "size"), (row, column)), row["size"] == size, 0.0, size)

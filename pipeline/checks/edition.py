@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Iterator
 
@@ -32,18 +33,29 @@ def edition_name(c: Context) -> Iterator[Comparison]:
     for row in c.rows("edition"):
         name, code, year = row["edition"], row["code"], row["year"]
         stem = name.removesuffix(f"-{year}") if year else name
-        ok = stem.split("-")[0] == code and (name == f"{stem}-{year}" if year else not re.search(r"-(?:19|20)\d\d$", name))
-        yield Comparison(((row, "year"), (row, "edition"), (row, "code")), ok, 0.0, f"the year at the end of {name}")
+        ok = stem.split("-")[0] == code and (
+            name == f"{stem}-{year}" if year else not re.search(r"-(?:19|20)\d\d$", name)
+        )
+        yield Comparison(
+            ((row, "year"), (row, "edition"), (row, "code")), ok, 0.0, f"the year at the end of {name}"
+        )
         if code in RULES:
             initials = "".join(re.findall(r"\b[A-Z]", row["title"])[:3]).lower()
             named = row["title"].rpartition("(")[2].rstrip(")").replace(" ", "-").lower() + "-"
             ok = initials == code == stem and row.source.startswith(named) and named == PRINTS[code]
             cells = ((row, "title"), (row, "code"))
-            yield Comparison(cells, ok, 0.0, f"a title that {code} stands for, with the number of {row.source}")
+            yield Comparison(
+                cells, ok, 0.0, f"a title that {code} stands for, with the number of {row.source}"
+            )
         else:
             spelt = re.sub(r"[^a-z0-9]+", "-", row["title"].lower())
             ok = spelt.endswith(f"-{stem}-")
-            yield Comparison(((row, "title"), (row, "edition")), ok, 0.0, f"a title that ends with the designation of {stem}")
+            yield Comparison(
+                ((row, "title"), (row, "edition")),
+                ok,
+                0.0,
+                f"a title that ends with the designation of {stem}",
+            )
 
 
 @check(
@@ -80,7 +92,12 @@ def edition_basis(c: Context) -> Iterator[Comparison]:
         yield Comparison(((row, "has_volume_rule"), (row, "code")), row["has_volume_rule"] == rule, 0.0, rule)
         if right == "inferred" and row["year"]:
             within = min(years) < row["year"] < max(years)
-            yield Comparison(((row, "year"), *((r, "edition") for r in years.values())), within, 0.0, "a year between two that were read")
+            yield Comparison(
+                ((row, "year"), *((r, "edition") for r in years.values())),
+                within,
+                0.0,
+                "a year between two that were read",
+            )
 
 
 def _read_years(c: Context, code: str) -> dict[str, RawRow]:
@@ -99,11 +116,17 @@ def edition_source(c: Context) -> Iterator[Comparison]:
     for row in c.rows("edition"):
         prefix = PRINTS.get(row["code"])
         if prefix is None:
-            yield Comparison(((row, "source"),), row.source == "installation-codes", 0.0, "installation-codes")
+            yield Comparison(
+                ((row, "source"),), row.source == "installation-codes", 0.0, "installation-codes"
+            )
             continue
         # Sources that print one edition end in its year, whole or short.
         own = {y: s for s, y in prints.items() if y and re.fullmatch(re.escape(prefix) + r"(?:20)?\d\d", s)}
-        held = {y: s for y, s in own.items() if any(r["year"] == y and r["basis"] == "read" for r in c.rows("edition"))}
+        held = {
+            y: s
+            for y, s in own.items()
+            if any(r["year"] == y and r["basis"] == "read" for r in c.rows("edition"))
+        }
         if not row["year"] or not held:
             yield Comparison(((row, "year"),), False, 0.0, "a year")
             continue
@@ -120,7 +143,11 @@ def edition_source(c: Context) -> Iterator[Comparison]:
 )
 def edition_ladder(c: Context) -> Iterator[Comparison]:
     for code in RULES:
-        rows = sorted((r for r in c.rows("edition") if r["code"] == code and r["year"]), key=lambda r: int(r["year"]))
-        for before, row in zip(rows, rows[1:], strict=False):
+        rows = sorted(
+            (r for r in c.rows("edition") if r["code"] == code and r["year"]), key=lambda r: int(r["year"])
+        )
+        for before, row in itertools.pairwise(rows):
             apart = int(row["year"]) - int(before["year"])
-            yield Comparison(((row, "year"), (before, "year")), apart == 3, 0.0, f"three years after {before['year']}")
+            yield Comparison(
+                ((row, "year"), (before, "year")), apart == 3, 0.0, f"three years after {before['year']}"
+            )

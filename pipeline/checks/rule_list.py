@@ -75,13 +75,19 @@ def rule_figures(c: Context) -> Iterator[Comparison]:
         for row in c.rows(stem):
             for column, rules in FIGURES.items():
                 asked = row["rule"] in rules
-                asked = asked and not (row["rule"] == "grounding" and row["effect"] == "adds" and int(row["edition"]) < 2020)
+                asked = asked and not (
+                    row["rule"] == "grounding" and row["effect"] == "adds" and int(row["edition"]) < 2020
+                )
                 asked = asked and not (row["rule"] in ("grounding", "loop", "marked_box") and stem != FILL[0])
-                yield Comparison(((row, column),), bool(row[column]) == asked, 0.0, "a figure" if asked else "nothing")
+                yield Comparison(
+                    ((row, column),), bool(row[column]) == asked, 0.0, "a figure" if asked else "nothing"
+                )
     for row in c.rows(LIMIT):
-        for column, rules in LIMIT_FIGURES.items():
-            asked = re.fullmatch(rules, row["rule"]) is not None
-            yield Comparison(((row, column),), bool(row[column]) == asked, 0.0, "a figure" if asked else "nothing")
+        for column, pattern in LIMIT_FIGURES.items():
+            wanted = re.fullmatch(pattern, row["rule"]) is not None
+            yield Comparison(
+                ((row, column),), bool(row[column]) == wanted, 0.0, "a figure" if wanted else "nothing"
+            )
 
 
 @check(
@@ -104,7 +110,12 @@ def rule_allowances(c: Context) -> Iterator[Comparison]:
             cells = ((row, "allowances"), (row, "effect"), (row, "per"))
             yield Comparison(cells, row["allowances"] == right, 0.0, right or "nothing")
             sized = row["basis"] != "none"
-            yield Comparison(((row, "basis"), (row, "allowances")), sized == (right in ("1", "2")), 0.0, "a conductor" if not sized else "none")
+            yield Comparison(
+                ((row, "basis"), (row, "allowances")),
+                sized == (right in ("1", "2")),
+                0.0,
+                "a conductor" if not sized else "none",
+            )
 
 
 @check(
@@ -117,10 +128,19 @@ def rule_item(c: Context) -> Iterator[Comparison]:
     for stem in FILL:
         for row in c.rows(stem):
             per, basis = COUNTED.get(row["item"], ("each", "none"))
-            yield Comparison(((row, "per"), (row, "item")), re.fullmatch(per, row["per"]) is not None, 0.0, per)
-            yield Comparison(((row, "basis"), (row, "item")), re.fullmatch(basis, row["basis"]) is not None, 0.0, basis)
+            yield Comparison(
+                ((row, "per"), (row, "item")), re.fullmatch(per, row["per"]) is not None, 0.0, per
+            )
+            yield Comparison(
+                ((row, "basis"), (row, "item")), re.fullmatch(basis, row["basis"]) is not None, 0.0, basis
+            )
             words = NAMED.get(row["item"], "$^")
-            yield Comparison(((row, "what"), (row, "item")), re.search(words, row["what"]) is not None, 0.0, f"words on {row['item']}")
+            yield Comparison(
+                ((row, "what"), (row, "item")),
+                re.search(words, row["what"]) is not None,
+                0.0,
+                f"words on {row['item']}",
+            )
             named = row["rule"].startswith(row["item"].split("_")[0]) or row["item"] in row["rule"]
             odd = (row["rule"], row["item"]) in {
                 ("canopy_wires", "fixture_wire"), ("canopy_grounding", "fixture_grounding"), ("deep_device", "device"),
@@ -163,7 +183,9 @@ def rule_words(c: Context) -> Iterator[Comparison]:
             said.setdefault((row["edition"], row["what"]), []).append(row)
         for rows in said.values():
             kinds = {re.sub(r"^(cover)_.*|^(?:stud|hickey)$", r"\1", row["rule"]) for row in rows}
-            yield Comparison(((rows[-1], "what"), (rows[-1], "rule")), len(kinds) == 1, 0.0, "words of its own")
+            yield Comparison(
+                ((rows[-1], "what"), (rows[-1], "rule")), len(kinds) == 1, 0.0, "words of its own"
+            )
 
 
 @check(
@@ -201,7 +223,10 @@ def rule_clause(c: Context) -> Iterator[Comparison]:
                 ok = any(section in place for section in sections)
             elif row.source.startswith("csa-"):
                 number = place.removeprefix("Rule ").split()[0]
-                ok = re.fullmatch(rf"{number}(?: \d\))?(?: [a-d]\))?(?:, Table 2[23])?|Table 22", clause) is not None
+                ok = (
+                    re.fullmatch(rf"{number}(?: \d\))?(?: [a-d]\))?(?:, Table 2[23])?|Table 22", clause)
+                    is not None
+                )
                 ok = ok and (clause in place or " " not in place.removeprefix("Rule "))
             else:
                 ok = clause.startswith("314.16")
@@ -216,7 +241,10 @@ def rule_clause(c: Context) -> Iterator[Comparison]:
 )
 def rule_change_is_one(c: Context) -> Iterator[Comparison]:
     for change in c.rows("rule_change"):
-        rows = sorted((r for r in c.rows(change["file"]) if r["rule"] == change["rule"]), key=lambda r: int(r["edition"]))
+        rows = sorted(
+            (r for r in c.rows(change["file"]) if r["rule"] == change["rule"]),
+            key=lambda r: int(r["edition"]),
+        )
         newer = next((r for r in rows if r["edition"] == change["edition"]), None)
         older = next((r for r in reversed(rows) if r["edition"] < change["edition"]), None)
         if newer is None or older is None or change["column"] not in newer.cells:
@@ -224,7 +252,12 @@ def rule_change_is_one(c: Context) -> Iterator[Comparison]:
             continue
         column = change["column"]
         cells = ((newer, column), (older, column))
-        yield Comparison(cells, newer[column] != older[column], 0.0, f"another than {older[column]!r} of {older['edition']}")
+        yield Comparison(
+            cells,
+            newer[column] != older[column],
+            0.0,
+            f"another than {older[column]!r} of {older['edition']}",
+        )
 
 
 @check(
@@ -264,7 +297,9 @@ def rule_kept(c: Context) -> Iterator[Comparison]:
             later = [e for e in rules if e > edition and len(rules[e]) > 2]
             for rule, row in found.items():
                 ok = all(rule in rules[e] for e in later if not (rule == "clamp_assembly" and e == last))
-                yield Comparison(((row, "rule"), (row, "edition")), ok, 0.0, f"a rule that {', '.join(later)} has too")
+                yield Comparison(
+                    ((row, "rule"), (row, "edition")), ok, 0.0, f"a rule that {', '.join(later)} has too"
+                )
 
 
 @check(
@@ -281,9 +316,13 @@ def rule_volume_units(c: Context) -> Iterator[Comparison]:
                 true = exact(row["volume_in3"]) * exact("16.387064")
                 cells = ((row, "volume_cm3"), (row, "volume_in3"))
                 printed = Printed(row["volume_cm3"] or "0")
-                yield Comparison(cells, printed.meets(true), true.residual(printed), f"about {float(true.middle):.1f}")
+                yield Comparison(
+                    cells, printed.meets(true), true.residual(printed), f"about {float(true.middle):.1f}"
+                )
             if row["rule"] == "deep_device":
-                yield Comparison(((row, "threshold"),), row["threshold"] == "25.4", 0.0, "25.4, an inch in millimetres")
+                yield Comparison(
+                    ((row, "threshold"),), row["threshold"] == "25.4", 0.0, "25.4, an inch in millimetres"
+                )
 
 
 @check(
@@ -297,7 +336,12 @@ def rule_loop_length(c: Context) -> Iterator[Comparison]:
     for row in c.rows(FILL[0]):
         if row["rule"] == "loop" and row["edition"] in free:
             right = str(2 * int(free[row["edition"]]["limit_mm"]))
-            yield Comparison(((row, "threshold"), (free[row["edition"]], "limit_mm")), row["threshold"] == right, 0.0, right)
+            yield Comparison(
+                ((row, "threshold"), (free[row["edition"]], "limit_mm")),
+                row["threshold"] == right,
+                0.0,
+                right,
+            )
 
 
 @check(
@@ -323,13 +367,15 @@ def limit_canada(c: Context) -> Iterator[Comparison]:
 def limit_named(c: Context) -> Iterator[Comparison]:
     for row in c.rows(LIMIT):
         kind, _, rest = row["rule"].partition("_")
-        sizes = [p for p in rest.removesuffix("_rear").split("_")]
+        sizes = list(rest.removesuffix("_rear").split("_"))
         if kind == "cover":
             sizes = [rest.replace("_", "/")]
             yield Comparison(((row, "size_from"), (row, "rule")), row["size_from"] == sizes[0], 0.0, sizes[0])
         elif kind == "depth" and all(s.isdigit() for s in sizes):
             first = sizes[0] if len(sizes) > 1 else ""
-            yield Comparison(((row, "size_from"), (row, "rule")), row["size_from"] == first, 0.0, first or "nothing")
+            yield Comparison(
+                ((row, "size_from"), (row, "rule")), row["size_from"] == first, 0.0, first or "nothing"
+            )
             yield Comparison(((row, "size_to"), (row, "rule")), row["size_to"] == sizes[-1], 0.0, sizes[-1])
 
 
@@ -352,12 +398,24 @@ def limit_cover_ladder(c: Context) -> Iterator[Comparison]:
         half = Decimal(2) * Decimal(inches(row["limit_in"]))
         ok = half == int(half)
         metric = figures_of(half * Decimal("12.7"), 3)
-        yield Comparison(((row, "limit_mm"), (row, "limit_in")), Decimal(row["limit_mm"]) == metric, 0.0, f"{metric}, to three figures")
+        yield Comparison(
+            ((row, "limit_mm"), (row, "limit_in")),
+            Decimal(row["limit_mm"]) == metric,
+            0.0,
+            f"{metric}, to three figures",
+        )
         if before is not None:
             step = Decimal(inches(row["limit_in"])) - Decimal(inches(before["limit_in"]))
             ok = ok and Decimal("0.5") <= step <= 2
-            yield Comparison(((row, "clause"), (before, "clause")), row["clause"] == before["clause"], 0.0, before["clause"])
-            yield Comparison(((row, "what"), (before, "what")), row["what"] == before["what"], 0.0, before["what"])
+            yield Comparison(
+                ((row, "clause"), (before, "clause")),
+                row["clause"] == before["clause"],
+                0.0,
+                before["clause"],
+            )
+            yield Comparison(
+                ((row, "what"), (before, "what")), row["what"] == before["what"], 0.0, before["what"]
+            )
         yield Comparison(((row, "limit_in"),), ok, 0.0, "half inches, more than for the sizes before")
         before = row
 

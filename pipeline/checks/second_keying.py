@@ -45,7 +45,9 @@ def compare(stem: str, rows: list[RawRow]) -> Iterator[Comparison]:
         for column in columns:
             if column not in key:
                 same = row.printed(column) == other[column]
-                yield Comparison(((row, column),), same, 0.0 if same else 1.0, f"{other[column]!r} as keyed again")
+                yield Comparison(
+                    ((row, column),), same, 0.0 if same else 1.0, f"{other[column]!r} as keyed again"
+                )
     for missing in second:
         yield Comparison(((rows[-1], key[0]),), False, 0.0, f"a row {','.join(missing)}, as keyed again")
 

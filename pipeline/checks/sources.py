@@ -150,4 +150,9 @@ def source_edition(c: Context) -> Iterator[Comparison]:
             edition = row.cells.get("edition", stem[-4:])
             column = "edition" if "edition" in row.cells else "source"
             # A source whose edition is not recorded may print any.
-            yield Comparison(((row, column), (row, "source")), right in ("", edition), 0.0, f"{right}, as {row.source} prints")
+            yield Comparison(
+                ((row, column), (row, "source")),
+                right in ("", edition),
+                0.0,
+                f"{right}, as {row.source} prints",
+            )

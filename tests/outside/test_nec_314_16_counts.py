@@ -39,10 +39,14 @@ def test_printed_number_passes_and_one_more_fails(reference: jointable.Reference
 
 
 @pytest.mark.parametrize("edition", ["nec-2020", "nec-2023"])
-def test_remaining_of_an_empty_box_is_the_printed_number(reference: jointable.Reference, edition: str) -> None:
+def test_remaining_of_an_empty_box_is_the_printed_number(
+    reference: jointable.Reference, edition: str
+) -> None:
     cells = _boxes(reference, edition)
     items = [{"box": box, "item": "box", "size": box} for box in dict.fromkeys(box for box, _, _ in cells)]
     found = {
-        (r.box, line["size"]): line["count"] for r in reference.fill(items, edition=edition) for line in r.to_dict()["remaining"]
+        (r.box, line["size"]): line["count"]
+        for r in reference.fill(items, edition=edition)
+        for line in r.to_dict()["remaining"]
     }
     assert {(box, size): count for box, size, count in cells}.items() <= found.items()

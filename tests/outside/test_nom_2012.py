@@ -23,5 +23,7 @@ SIZES = ("18 AWG", "16 AWG", "14 AWG", "12 AWG", "10 AWG", "8 AWG", "6 AWG")
 def test_published_rows_agree(conformed: Conformed, edition: str) -> None:
     for box, (volume, counts) in ROWS.items():
         assert conformed.tables["box"][(edition, box)]["volume_cm3"] == f"{volume}.0000"
-        found = tuple(int(str(conformed.tables["box_count"][(edition, box, size)]["count"])) for size in SIZES)
+        found = tuple(
+            int(str(conformed.tables["box_count"][(edition, box, size)]["count"])) for size in SIZES
+        )
         assert found == counts
