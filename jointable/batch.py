@@ -18,7 +18,8 @@ from typing import TYPE_CHECKING, Any
 import duckdb
 
 from jointable.errors import InputError
-from jointable.schedule_form import FILE_ROW, Scan, Schedule
+from jointable.schedule_csv import csv_problems
+from jointable.schedule_form import FILE_ROW, Problem, Scan, Schedule
 
 if TYPE_CHECKING:
     from jointable.reference import Reference
@@ -39,16 +40,14 @@ class Batch:
 
     Args:
         connection: The connection.
-        folder: A folder for what spills and for intermediate results.
         progress: Told the step and its percentage while a query runs, or None.
     """
 
-    def __init__(
-        self, connection: duckdb.DuckDBPyConnection, folder: Path, progress: Progress | None
-    ) -> None:
+    def __init__(self, connection: duckdb.DuckDBPyConnection, progress: Progress | None) -> None:
         self.connection = connection
-        self.folder = folder
         self.progress = progress
+        #: Rows of a CSV file that are no rows, and were passed over.
+        self.bad_rows: list[Problem] = []
 
     def run(self, query: str, parameters: Any = None, step: str = "") -> list[tuple[Any, ...]]:
         """Run a query to its end and return its rows, telling how far it is.
@@ -129,8 +128,9 @@ def open_batch(
         # Without these two, a connection does not know how far its query is.
         connection.execute("SET enable_progress_bar = true")
         connection.execute("SET enable_progress_bar_print = false")
-        _bring(connection, schedule)
-        yield Batch(connection, Path(name), progress)
+        batch = Batch(connection, progress)
+        _bring(batch, schedule)
+        yield batch
 
 
 @contextmanager
@@ -161,37 +161,67 @@ def quoted(text: str) -> str:
     return "'" + text.replace("'", "''") + "'"
 
 
-def _bring(connection: duckdb.DuckDBPyConnection, schedule: Schedule) -> None:
-    """Make the view `items`: the schedule with the number of each row, the first row being 1 or 2."""
+def _bring(batch: Batch, schedule: Schedule) -> None:
+    """Make `items`: the schedule with the number of each row, the first row being 1, in CSV 2.
+
+    A macro scans its input more than once. Parquet stays where it is, since a scan reads only the
+    columns it needs; what is dear to read, or can be read only once, is copied beside the output.
+    """
     if schedule.cells is not None:
-        load_cells(connection, schedule)
+        load_cells(batch.connection, schedule)
         return
     if schedule.scan is None:
         raise InputError("a schedule without rows", file=schedule.name)
-    connection.execute(f"CREATE TEMP VIEW items AS {scan_query(connection, schedule, schedule.scan)}")
+    if schedule.scan.kind == "parquet":
+        batch.run(f"CREATE TEMP VIEW items AS {_parquet(schedule.scan)}")
+        return
+    if schedule.scan.kind == "csv":
+        _copy_csv(batch, schedule, schedule.scan)
+    else:
+        batch.connection.register("given", schedule.scan.source)
+        batch.run(f"CREATE TABLE work.items AS SELECT *, row_number() OVER () AS {FILE_ROW} FROM given")
+    batch.run("CREATE TEMP VIEW items AS FROM work.items")
 
 
-def scan_query(
-    connection: duckdb.DuckDBPyConnection, schedule: Schedule, scan: Scan, skip_bad: bool = False
-) -> str:
-    """The query that reads a schedule where it is; a CSV file may leave out rows that are no rows."""
-    paths = "[" + ", ".join(quoted(path) for path in scan.paths) + "]"
-    if scan.kind == "parquet":
-        # The numbers come from the reader: counting rows by itself would keep a scan to one thread.
-        return (
-            f"SELECT * EXCLUDE (filename, file_row_number), file_row_number + {_first_rows(scan)} AS {FILE_ROW} "
-            f"FROM read_parquet({paths}, union_by_name = true, hive_partitioning = false, "
-            "filename = true, file_row_number = true)"
+def _parquet(scan: Scan) -> str:
+    # The numbers come from the reader: counting rows by itself would keep a scan to one thread.
+    return (
+        f"SELECT * EXCLUDE (filename, file_row_number), file_row_number + {_first_rows(scan)} AS {FILE_ROW} "
+        f"FROM read_parquet({_paths(scan)}, union_by_name = true, hive_partitioning = false, "
+        "filename = true, file_row_number = true)"
+    )
+
+
+def _copy_csv(batch: Batch, schedule: Schedule, scan: Scan) -> None:
+    columns = ", ".join(f"{quoted(c)}: 'VARCHAR'" for c in schedule.columns)
+
+    def copy(skip_bad: bool) -> None:
+        batch.run(
+            f"CREATE OR REPLACE TABLE work.items AS SELECT *, row_number() OVER () + 1 AS {FILE_ROW} "
+            f"FROM read_csv({_paths(scan)}, header = true, auto_detect = false, delim = ',', quote = '\"', "
+            f"escape = '\"', strict_mode = true, null_padding = false, ignore_errors = {skip_bad}, "
+            f"columns = {{{columns}}})",
+            step="reading",
         )
-    if scan.kind == "csv":
-        columns = ", ".join(f"{quoted(c)}: 'VARCHAR'" for c in schedule.columns)
-        return (
-            f"SELECT *, row_number() OVER () + 1 AS {FILE_ROW} FROM read_csv({paths}, header = true, "
-            "auto_detect = false, delim = ',', quote = '\"', escape = '\"', strict_mode = true, "
-            f"null_padding = false, ignore_errors = {skip_bad}, columns = {{{columns}}})"
-        )
-    connection.register("given", scan.source)
-    return f"SELECT *, row_number() OVER () AS {FILE_ROW} FROM given"
+
+    try:
+        copy(skip_bad=False)
+    except duckdb.Error as error:
+        with Path(scan.paths[0]).open("rb") as lines:
+            batch.bad_rows = list(csv_problems(lines, str(schedule.name)))
+        if not batch.bad_rows:
+            raise uncomputed(schedule, error) from error
+        copy(skip_bad=True)
+
+
+def uncomputed(schedule: Schedule, error: duckdb.Error) -> InputError:
+    """What DuckDB said of a schedule, as one line."""
+    said = [line for line in str(error).splitlines() if line.strip()]
+    return InputError(f"cannot be computed: {said[0] if said else 'no reason given'}", file=schedule.name)
+
+
+def _paths(scan: Scan) -> str:
+    return "[" + ", ".join(quoted(path) for path in scan.paths) + "]"
 
 
 def _first_rows(scan: Scan) -> str:

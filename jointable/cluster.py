@@ -6,6 +6,7 @@ the published database on its worker. Nothing is scheduled here: that is Spark's
 
 from __future__ import annotations
 
+import tempfile
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any
 
@@ -107,9 +108,15 @@ def fill_partition(
         yield from batches
 
     reader = pyarrow.RecordBatchReader.from_batches(first.schema, all_batches())
-    with open_reference(database) as reference, attached(reference) as connection:
-        connection.register("items", reader)
+    with (
+        tempfile.TemporaryDirectory(prefix="jointable-") as folder,
+        open_reference(database) as reference,
+        attached(reference, folder) as connection,
+    ):
+        connection.register("given", reader)
         try:
+            # The macro scans its input more than once, the reader can be read once.
+            connection.execute("CREATE TEMP TABLE items AS FROM given")
             result = connection.sql(f"SELECT {_COLUMNS} FROM box_fill('{ITEMS}', '{edition}')")
             yield from _reader(result)(_BATCH)
         except duckdb.Error as error:

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import duckdb
 
-from jointable.batch import ITEMS, cells_query, load_cells, open_batch
-from jointable.fill_problems import problem_of, problems_of_bad_boxes, skip_bad_rows
+from jointable.batch import ITEMS, cells_query, load_cells, open_batch, uncomputed
+from jointable.fill_problems import problem_of, problems_of_bad_boxes, without_consequences
 from jointable.fill_result import FillLimit, FillLine, FillResult, result_of, text_or_none
 from jointable.fill_words import (
     DEFAULT_EDITION,
@@ -128,7 +128,8 @@ def _answer(reference: Reference, schedule: Schedule, chosen: str, unsaid: bool)
         for record in asked.records
         if text_or_none(record["box"]) not in bad
     ]
-    hinted = [with_hint(reference, p, chosen) for p in asked.problems]
+    found = without_consequences(asked.problems, asked.bad_rows)
+    hinted = [with_hint(reference, p, chosen) for p in found]
     return Answer(results, sorted([*asked.bad_rows, *hinted], key=_place))
 
 
@@ -153,14 +154,12 @@ def _place(problem: Problem) -> tuple[int, str, str]:
 def _ask_scan(reference: Reference, schedule: Schedule, edition: str) -> _Asked:
     """Ask about rows that stay where they are."""
     cells = ", ".join(name if name in schedule.columns else f"NULL AS {name}" for name in _TELLING)
-    bad_rows: list[Problem] = []
     problems: list[Problem] = []
     with open_batch(reference, schedule) as batch:
         try:
             records = _records(batch.connection.execute(_answers(ITEMS, edition)))
         except duckdb.Error as error:
-            bad_rows = skip_bad_rows(batch, schedule, error)
-            records = _records(batch.connection.execute(_answers(ITEMS, edition)))
+            raise uncomputed(schedule, error) from error
         bad = sorted({str(r["box"]) for r in records if r["problems"] and r["box"] is not None})
         unnamed = any(r["box"] is None for r in records)
         if bad or unnamed:
@@ -168,7 +167,7 @@ def _ask_scan(reference: Reference, schedule: Schedule, edition: str) -> _Asked:
                 "CREATE TABLE work.bad AS SELECT unnest($1::VARCHAR[]) AS box", [[*bad, *[None] * unnamed]]
             )
             problems = problems_of_bad_boxes(batch, schedule, edition)
-        return _Asked(records, problems, bad_rows, batch.run(f"SELECT DISTINCT {cells} FROM {ITEMS}"))
+        return _Asked(records, problems, batch.bad_rows, batch.run(f"SELECT DISTINCT {cells} FROM {ITEMS}"))
 
 
 def _ask_cells(reference: Reference, schedule: Schedule, edition: str) -> _Asked:

@@ -74,6 +74,8 @@ def run(
     if output is not None and report is not None and output.resolve() == report.resolve():
         raise InputError("output and report are one file", column="report", value=report)
     opened = read_schedule(demo_schedule() if schedule is None else schedule)
+    if report is not None and opened.name and report.resolve() == Path(opened.name).resolve():
+        raise InputError("the report would replace the schedule", column="report", value=report)
     messages = [f"These boxes are {NAME}."] if schedule is None else []
     if output is None:
         return _shown(reference, opened, edition, report, messages, schedule is None)

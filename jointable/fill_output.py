@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 import duckdb
 
-from jointable.batch import ITEMS, Batch, Progress, open_batch, quoted
+from jointable.batch import ITEMS, Batch, Progress, open_batch, quoted, uncomputed
 from jointable.errors import InputError
 from jointable.files import replacing
-from jointable.fill_problems import problems_of_bad_boxes, skip_bad_rows
+from jointable.fill_problems import problems_of_bad_boxes, without_consequences
 from jointable.fill_words import known_edition, with_hint
 from jointable.schedule import read_schedule
 from jointable.schedule_form import Problem, Schedule
@@ -129,13 +129,12 @@ def write_fill(
         )
     chosen = known_edition(reference, edition)
     schedule = read_schedule(source)
-    if strict and schedule.bad_rows:
-        raise schedule.error(schedule.bad_rows[0])
     _check_place(path, schedule)
     with open_batch(reference, schedule, path.parent, progress) as batch:
-        bad_rows = [*schedule.bad_rows, *_computed(batch, schedule, chosen, strict)]
-        problems = [*bad_rows, *problems_of_bad_boxes(batch, schedule, chosen)]
-        problems = [with_hint(reference, p, chosen) for p in problems]
+        bad_rows = [*schedule.bad_rows, *batch.bad_rows]
+        _compute(batch, schedule, chosen)
+        found = without_consequences(problems_of_bad_boxes(batch, schedule, chosen), bad_rows)
+        problems = [*bad_rows, *(with_hint(reference, p, chosen) for p in found)]
         problems.sort(key=lambda p: (p.file_row or 0, p.box or "", p.column or ""))
         if strict and problems:
             raise schedule.error(problems[0])
@@ -165,23 +164,18 @@ def _check_place(path: Path, schedule: Schedule) -> None:
             )
 
 
-def _computed(batch: Batch, schedule: Schedule, edition: str, strict: bool) -> list[Problem]:
-    """Fill every box into `work.result`; give back the rows of a large CSV file that are no rows."""
-    create = (
-        f"CREATE OR REPLACE TABLE work.result AS SELECT {_COLUMNS}, first_row, problems "
-        f"FROM box_fill('{ITEMS}', '{edition}')"
-    )
-    bad: list[Problem] = []
+def _compute(batch: Batch, schedule: Schedule, edition: str) -> None:
+    """Fill every box into `work.result`, and name the bad ones in `work.bad`."""
     try:
-        batch.run(create, step="filling boxes")
+        batch.run(
+            f"CREATE TABLE work.result AS SELECT {_COLUMNS}, first_row, problems "
+            f"FROM box_fill('{ITEMS}', '{edition}')",
+            step="filling boxes",
+        )
     except duckdb.Error as error:
-        bad = skip_bad_rows(batch, schedule, error)
-        if strict:
-            raise schedule.error(bad[0]) from error
-        batch.run(create, step="filling boxes")
+        raise uncomputed(schedule, error) from error
     # One bad space makes a box bad as a whole.
-    batch.run("CREATE OR REPLACE TABLE work.bad AS SELECT DISTINCT box FROM work.result WHERE problems > 0")
-    return bad
+    batch.run("CREATE TABLE work.bad AS SELECT DISTINCT box FROM work.result WHERE problems > 0")
 
 
 def _verdicts(batch: Batch, bad_rows: Iterable[Problem]) -> tuple[int, int, int, int]:

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-import duckdb
-
-from jointable.batch import ITEMS, Batch, cells_query, scan_query
-from jointable.errors import InputError
-from jointable.schedule_csv import csv_problems, csv_rows
+from jointable.batch import ITEMS, Batch, cells_query
+from jointable.schedule_csv import csv_rows
 from jointable.schedule_form import Problem, Schedule
 
-__all__ = ["problem_of", "problems_of_bad_boxes", "skip_bad_rows"]
+__all__ = ["problem_of", "problems_of_bad_boxes", "without_consequences"]
 
 
 def problem_of(record: Mapping[str, Any]) -> Problem:
@@ -40,6 +37,8 @@ def problems_of_bad_boxes(batch: Batch, schedule: Schedule, edition: str) -> lis
     Returns:
         The problems, in no order.
     """
+    if not batch.run("FROM work.bad LIMIT 1"):
+        return []
     if _is_csv(schedule):
         # Blank lines and line ends within quotes make the reader's numbers differ from the file's rows.
         boxes = {None if box is None else str(box) for (box,) in batch.run("FROM work.bad")}
@@ -57,31 +56,25 @@ def problems_of_bad_boxes(batch: Batch, schedule: Schedule, edition: str) -> lis
     return [problem_of(dict(zip(names, row, strict=True))) for row in cursor.fetchall()]
 
 
-def skip_bad_rows(batch: Batch, schedule: Schedule, error: duckdb.Error) -> list[Problem]:
-    """Make a batch pass over the rows of its CSV file that are no rows.
+def without_consequences(problems: Iterable[Problem], bad_rows: Iterable[Problem]) -> list[Problem]:
+    """Leave out what a box lacks where one of its rows could not be read: it may stand in that row.
 
     Args:
-        batch: The open batch.
-        schedule: Its schedule.
-        error: What DuckDB said of them.
+        problems: What the macro says.
+        bad_rows: The rows that are no rows.
 
     Returns:
-        The rows that are passed over.
+        The problems that stand by themselves.
 
-    Raises:
-        InputError: The error has another reason.
+    Source: none; the form is this project's.
+
+    Example:
+        >>> row = Problem(3, "A", "size", None, "the row has 2 cells and the header 4")
+        >>> without_consequences([Problem(2, "A", "item", None, "no box row")], [row])
+        []
     """
-    bad: list[Problem] = []
-    if _is_csv(schedule) and schedule.scan is not None:
-        with Path(str(schedule.name)).open("rb") as lines:
-            bad = list(csv_problems(lines, str(schedule.name)))
-    if not bad or schedule.scan is None:
-        said = [line for line in str(error).splitlines() if line.strip()]
-        what = said[0] if said else "no reason given"
-        raise InputError(f"cannot be computed: {what}", file=schedule.name) from error
-    scan = scan_query(batch.connection, schedule, schedule.scan, skip_bad=True)
-    batch.run(f"CREATE OR REPLACE TEMP VIEW items AS {scan}")
-    return bad
+    torn = {p.box for p in bad_rows}
+    return [p for p in problems if p.value is not None or p.box not in torn]
 
 
 def _is_csv(schedule: Schedule) -> bool:

@@ -237,8 +237,9 @@ def with_hint(reference: Reference, problem: Problem, edition: str) -> Problem:
     guess = _meant(problem.column, problem.value, words_of(reference).boxes.get(edition, ()))
     if guess is None or guess == problem.value:
         return problem
-    rest = f" {problem.expected}" if problem.expected else ""
-    return replace(problem, expected=f"did you mean {guess!r}?{rest}")
+    # The word that was meant says more than the list of all words.
+    rest = problem.expected if problem.expected and not problem.expected.startswith("one of ") else ""
+    return replace(problem, expected=f"did you mean {guess!r}? {rest}".strip())
 
 
 def _meant(column: str, value: str, boxes: Iterable[str]) -> str | None:

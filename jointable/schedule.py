@@ -131,6 +131,9 @@ def _is_frame(source: Any) -> bool:
 
 
 def _from_frame(source: Any, in_memory: bool) -> Schedule:
+    if hasattr(source, "read_next_batch"):
+        # A reader of Arrow batches can be read once only, and it must be looked at before it is used.
+        source = source.read_all()
     with duckdb.connect(":memory:") as connection:
         try:
             connection.register("given", source)

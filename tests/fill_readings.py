@@ -132,6 +132,8 @@ NEC = (
     _in3("12 exactly full in cm3", "box volume_cm3=73.741788; conductor 12 x2", "4.5", available_in3="4.5", passes=True),
     _in3("12 just over in cm3", "box volume_cm3=73.741787; conductor 12 x2", "4.5", passes=False),
     _in3("a mark wins", "box 4 x 1-1/2 square volume_in3=22; conductor 12", "2.25", available_in3="22"),
+    Case("a mark wins over gangs", "box 3-3/4 x 2 x 3-1/2 masonry x4 volume_in3=300130.2499",
+         expect={"available_in3": "300130.2499"}),
     Case("gangs multiply", "box 3 x 2 x 2-1/2 device x3", expect={"available_in3": "37.5", "passes": True}),
     Case("FS gangs multiply", "box FS multiple 1-3/4 x2", expect={"available_in3": "36"}),
     Case("gangs of a mark do not", "box volume_in3=34 x3", expect={"available_in3": "34"}),

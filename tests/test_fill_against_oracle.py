@@ -195,3 +195,38 @@ def test_limits(reference: jointable.Reference, edition: str) -> None:
         ("314.28", False),
         ("314.28", None),
     } <= verdicts
+
+
+ITEMS_AT_BOUNDS = (
+    {"item": "device", "conductor_size": "6", "gangs": "20"},
+    {"item": "conductor", "size": "6"},
+    {"item": "loop", "size": "6"},
+    {"item": "grounding", "size": "6"},
+    {"item": "isolated_grounding", "size": "6"},
+    {"item": "cable", "size": "6/9"},
+    {"item": "fixture_wire", "size": "16"},
+    {"item": "connector", "conductor_size": "6"},
+    {"item": "terminal_block", "conductor_size": "6"},
+    {"item": "extension", "volume_in3": "100"},
+    {"item": "barrier", "volume_in3": "1"},
+    {"item": "clamp"},
+    {"item": "stud"},
+)
+
+
+@pytest.mark.parametrize("edition", EDITIONS)
+@pytest.mark.parametrize("rows", [1, 2, 40, 900])
+def test_rows_at_their_bounds(reference: jointable.Reference, edition: str, rows: int) -> None:
+    """Packed sums hold: many rows of each kind at the greatest quantity that a row may have."""
+    items = []
+    for index, item in enumerate(ITEMS_AT_BOUNDS):
+        name = {"box": f"{item['item']}{index}"}
+        items.append(name | {"item": "box", "volume_in3": "400000"})
+        items.append(name | {"item": "conductor", "size": "14"})
+        items += [name | item | {"quantity": "9999"}] * rows
+    answers = fill(items, edition)
+    library = [result.to_dict() for result in reference.fill(items, edition=edition)]
+    both = Compared(edition, items, library, answers)
+    both.agree("required_in3", lambda shown, answer: equal(shown, answer.required_in3))
+    both.agree("available_in3", lambda shown, answer: equal(shown, answer.available_in3))
+    both.agree("passes", lambda shown, answer: shown is answer.passes)

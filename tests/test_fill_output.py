@@ -128,6 +128,15 @@ def test_a_row_that_is_no_row_rejects_its_box_alone(reference: Any, tmp_path: Pa
     assert (done.rejected, done.exit_code) == (2, 2)
 
 
+def test_what_may_stand_in_a_torn_row_is_not_missed_besides(
+    reference: Any, tmp_path: Path, large: bool
+) -> None:
+    done = written(
+        reference, tmp_path, HEADER + "A,box,4 x 1-1/2 square\nA,condutor,12,1\nA,conductor,12,1\n"
+    )
+    assert [(r["row"], r["column"]) for r in rejects(done)] == [("2", "quantity"), ("3", "item")]
+
+
 def test_nothing_is_lost(reference: Any, tmp_path: Path, large: bool) -> None:
     rows = "".join(
         f"N{n},box,4 x 1-1/2 square,1\nN{n},{'conductor' if n % 3 else 'condutor'},12,{n % 9}\n"

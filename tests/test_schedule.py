@@ -43,7 +43,8 @@ def write(folder: Path, data: str | bytes, name: str = "a.csv") -> str:
 
 
 @pytest.mark.parametrize(
-    "form", ["records", "polars", "lazy", "pandas", "arrow", "relation", "parquet", "csv", "generator"]
+    "form",
+    ["records", "polars", "lazy", "pandas", "arrow", "relation", "parquet", "csv", "generator", "reader"],
 )
 def test_every_form_gives_the_same_cells(form: str, tmp_path: Path) -> None:
     relation = duckdb.sql(
@@ -61,6 +62,7 @@ def test_every_form_gives_the_same_cells(form: str, tmp_path: Path) -> None:
         "parquet": tmp_path / "a.parquet",
         "csv": write(tmp_path, HEADER + "A,box,4 x 1-1/2 square,1\nA,conductor,12,4\n"),
         "generator": (row for row in ROWS),
+        "reader": pyarrow.Table.from_pylist(ROWS).to_reader(),
     }
     assert cells(read_schedule(sources[form])) == CELLS
 

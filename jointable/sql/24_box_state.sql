@@ -60,20 +60,19 @@ GROUP BY d.box, d.space;
 CREATE OR REPLACE MACRO box_state_nec(rows, extra, device, pull, places, edition) AS TABLE
 WITH summed AS (
   SELECT r.box, r.space,
-    sum(CASE WHEN r.bad OR r.box IS NULL THEN 0
-             ELSE r.packed * CASE WHEN r.gangs IS NOT NULL AND ((r.bits >> 33) & 1) = 1 THEN r.pieces * r.gang_count
-                                  WHEN r.pieces > 0 AND ((r.bits >> 61) & 1) = 1 THEN r.pieces + 16384
-                                  ELSE r.pieces END END) AS s,
-    bit_or(CASE WHEN r.bad OR NOT box_given(r.box) THEN 4503599627370496 WHEN r.pieces = 0 THEN 0 ELSE r.bits END) AS bits
+    sum(r.packed * CASE WHEN r.bad OR r.box IS NULL THEN 0
+      WHEN r.gangs IS NOT NULL AND (r.bits >> 33) & 1 = 1 THEN r.pieces * r.gang_count
+      WHEN (r.bits >> 61) & 1 = 1 AND r.pieces > 0 THEN r.pieces + 16384 ELSE r.pieces END) AS s,
+    bit_or(CASE WHEN r.bad OR r.box IS NULL OR (typeof(r.box) = 'VARCHAR' AND CAST(r.box AS VARCHAR) = '') THEN 4503599627370496
+      WHEN r.pieces = 0 THEN 0 ELSE r.bits END) AS bits
   FROM query_table(rows) r GROUP BY r.box, r.space
 ), fields AS (
   SELECT h.box, h.space, h.bits, h.bits & 127 AS present, (h.bits >> 7) & 127 AS plain, (h.bits >> 14) & 127 AS tally,
     (h.bits >> 21) & 127 AS isolated, (h.bits >> 42) & 127 AS small_sizes, (h.bits >> 55) & 63 AS place,
     ((h.bits >> 37) & 1) = 1 AS has_raceways, ((h.bits >> 39) & 1) = 1 AS has_large,
-    CAST(h.s & 33554431 AS BIGINT) AS own, CAST((h.s >> 25) & 524287 AS BIGINT) AS grounds,
-    CAST((h.s >> 44) & 4194303 AS BIGINT) AS small, CAST((h.s >> 66) & 1048575 AS BIGINT) AS unsized,
-    CAST((h.s >> 86) & 1048575 AS BIGINT) AS boxfield, CAST(h.s >> 106 AS BIGINT) AS pieces
-  FROM summed h
+    h.low & 33554431 AS own, h.low >> 25 AS grounds, h.small, h.high & 1048575 AS unsized, (h.high >> 20) & 1048575 AS boxfield, h.high >> 40 AS pieces
+  FROM (SELECT x.box, x.space, x.bits, CAST(x.s & 17592186044415 AS BIGINT) AS low, CAST((x.s >> 44) & 4194303 AS BIGINT) AS small,
+          CAST(x.s >> 66 AS BIGINT) AS high FROM summed x) h
 ), required AS (
   SELECT f.box, f.space, f.bits, f.present, f.place, f.has_raceways, f.has_large, f.pieces, f.boxfield & 16383 AS gangs, f.boxfield >> 14 AS box_rows,
     f.tally, f.isolated, f.grounds, f.small > e.canopy_quarters AS small_counted,
@@ -91,6 +90,7 @@ WITH summed AS (
     CASE WHEN q.place > 0 AND x.own_e12 IS NULL THEN e.boxes[q.place + 1] END AS table_box,
     q.fixed_e4 + 2500 * q.at_largest * e.top_quarters[q.present + 1] AS required_e4,
     q.fixed_e4 + 2500 * q.at_largest * e.top_quarters[q.ordinary + 1] AS without_e4,
+    CASE WHEN x.box IS NULL AND q.place > 0 THEN e.box_e4[q.place + 1] * CASE WHEN e.box_basis[q.place + 1] = 'gang' THEN q.gangs ELSE 1 END END AS plain_e4,
     CASE WHEN x.own_e12 IS NOT NULL THEN x.own_e12
          WHEN q.place > 0 THEN e.box_e4[q.place + 1] * CASE WHEN e.box_basis[q.place + 1] = 'gang' THEN q.gangs ELSE 1 END * 1638706400
          WHEN q.has_raceways OR x.inside_e12 > e.large_box_in3 * 16387064000000 THEN CAST(least(x.inside_e12, 8193532000000000000) AS BIGINT)
@@ -114,7 +114,7 @@ WITH summed AS (
                any_value(l.largest) AS largest
              FROM box_pull_lines(pull, places, edition) l GROUP BY l.box, l.space) p ON p.box = q.box AND p.space IS NOT DISTINCT FROM q.space
 )
-SELECT j.*, j.alone_e12 + j.change_e12 AS available_e12,
+SELECT j.*, CASE WHEN j.plain_e4 IS NULL THEN j.alone_e12 + j.change_e12 ELSE j.alone_e12 END AS available_e12,
   -- 1 a bad row, 2 too many pieces, 4 not one box row, 8 nothing to size a fitting or device by, 16 a large conductor
   -- without raceways, 32 a fitting or device that would go by a large one, 64 ganged, 128 no volume, 256 rows without space
   CASE WHEN ((j.bits >> 52) & 1) = 1 THEN 1 WHEN j.box_rows <> 1 THEN 4 WHEN j.is_ganged THEN 64
@@ -124,9 +124,11 @@ SELECT j.*, j.alone_e12 + j.change_e12 AS available_e12,
            THEN CASE WHEN j.has_large THEN CASE WHEN j.has_raceways THEN 32 ELSE 0 END WHEN ((j.bits >> 52) & 1) = 1 THEN 0 ELSE 8 END ELSE 0 END
     | CASE WHEN j.has_large AND NOT j.has_raceways THEN 16 ELSE 0 END
     | CASE WHEN j.is_mixed THEN 256 ELSE 0 END AS problems,
-  CASE WHEN j.alone_e12 IS NULL THEN CASE WHEN j.required_e4 = 0 THEN true END
+  CASE WHEN j.plain_e4 IS NOT NULL THEN j.required_e4 <= j.plain_e4
+       WHEN j.alone_e12 IS NULL THEN CASE WHEN j.required_e4 = 0 THEN true END
        ELSE CAST(j.required_e4 AS HUGEINT) * 1638706400 <= j.alone_e12 + j.change_e12 END AS holds,
-  CASE WHEN j.alone_e12 IS NULL THEN CASE WHEN j.required_e4 = 0 THEN true END
+  CASE WHEN j.plain_e4 IS NOT NULL THEN j.without_e4 <= j.plain_e4
+       WHEN j.alone_e12 IS NULL THEN CASE WHEN j.required_e4 = 0 THEN true END
        ELSE CAST(j.without_e4 AS HUGEINT) * 1638706400 <= j.alone_e12 + j.change_e12 END AS holds_without,
   ((j.bits >> 35) & 1) = 1 AND j.space IS NULL AS divided,
   CASE WHEN j.box_um < j.need_um OR (j.pulls AND coalesce(j.pull_fails, false)) THEN false

@@ -9,7 +9,7 @@
 -- Rows come in no order; ORDER BY first_row gives the order of the file. Columns not selected cost nothing.
 
 CREATE OR REPLACE MACRO box_words(text) AS CASE WHEN text = '' THEN CAST([] AS VARCHAR[]) ELSE string_split(text, ' ') END;
-CREATE OR REPLACE MACRO box_in3(e4) AS CAST(CAST(e4 AS DECIMAL(14, 0)) * 0.0001 AS DECIMAL(18, 10));
+CREATE OR REPLACE MACRO box_in3(e4) AS CAST(CAST(e4 AS DECIMAL(14, 0)) * 0.0001::DECIMAL(4, 4) AS DECIMAL(18, 10));
 CREATE OR REPLACE MACRO box_e10(e10) AS CAST(CAST(e10 AS DECIMAL(28, 0)) * 0.0000000001::DECIMAL(10, 10) AS DECIMAL(18, 10));
 CREATE OR REPLACE MACRO box_cm3_of_e4(e4) AS CAST(CAST(e4 AS HUGEINT) * 16387064 AS DECIMAL(28, 0)) * 0.0000000001::DECIMAL(10, 10);
 CREATE OR REPLACE MACRO box_in3_of_e12(e12) AS
@@ -20,7 +20,7 @@ CREATE OR REPLACE MACRO box_fill_of_nec(state, edition) AS TABLE
 SELECT s.box, s.space, edition AS edition,
   CASE WHEN s.problems = 0 THEN box_in3(s.required_e4) END AS required_in3,
   CASE WHEN s.problems = 0 THEN CAST(box_cm3_of_e4(s.required_e4) AS DECIMAL(18, 10)) END AS required_cm3,
-  CASE WHEN s.problems = 0 THEN box_in3_of_e12(s.available_e12) END AS available_in3,
+  CASE WHEN s.problems = 0 THEN CASE WHEN s.plain_e4 IS NOT NULL THEN box_in3(s.plain_e4) ELSE box_in3_of_e12(s.available_e12) END END AS available_in3,
   CASE WHEN s.problems = 0 THEN CAST(CAST(s.available_e12 // 100 AS DECIMAL(28, 0)) * 0.0000000001::DECIMAL(10, 10) AS DECIMAL(18, 10)) END AS available_cm3,
   CASE WHEN s.problems = 0 THEN CASE WHEN s.divided THEN CASE WHEN s.holds THEN NULL ELSE false END ELSE s.holds END AND s.limits_pass END AS passes,
   CASE WHEN s.problems = 0 THEN coalesce(s.pull_largest, s.top_size[s.present + 1]) END AS largest_conductor,

@@ -4,6 +4,7 @@
 
 (() => {
   const longest = 4000;
+  let shown = location.pathname + location.search;
 
   function query(form) {
     const pairs = new URLSearchParams();
@@ -41,7 +42,10 @@
         const response = await fetch(address, { headers: { accept: "text/html" } });
         if (turn !== asked) return;
         if (!(await swap(response))) location.assign(address);
-        else history.pushState(null, "", address);
+        else {
+          history.pushState(null, "", address);
+          shown = location.pathname + location.search;
+        }
       } catch {
         location.assign(address);
       } finally {
@@ -82,5 +86,8 @@
       if (event.key === "Enter" && (event.ctrlKey || event.metaKey) && box.form) box.form.requestSubmit();
     });
   }
-  addEventListener("popstate", () => location.reload());
+  addEventListener("popstate", () => {
+    // A step within the page, to a heading, is no other answer.
+    if (location.pathname + location.search !== shown) location.reload();
+  });
 })();
