@@ -20,13 +20,14 @@ all: build verify demo
 $(VENV)/.synced: .tools/bin/uv requirements/dev.txt
 	test -x "$(VENV)/bin/python" || .tools/bin/uv venv --quiet --python "$$($(PYTHON) -c 'import sys; print(sys.executable)')" "$(VENV)"
 	VIRTUAL_ENV="$(CURDIR)/$(VENV)" .tools/bin/uv pip sync --quiet --require-hashes requirements/dev.txt
-	VIRTUAL_ENV="$(CURDIR)/$(VENV)" .tools/bin/uv pip install --quiet --offline --no-deps --no-build-isolation --editable .
 	touch "$(VENV)/.synced"
 
 setup: $(VENV)/.synced
 
+# The command is installed once the databases that the package carries are there.
 build: setup
 	@$(RUN) -m pipeline
+	@test -x "$(VENV)/bin/jointable" || VIRTUAL_ENV="$(CURDIR)/$(VENV)" .tools/bin/uv pip install --quiet --offline --no-deps --no-build-isolation --editable .
 
 verify: setup
 	@$(RUN) -m pipeline --verify
