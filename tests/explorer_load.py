@@ -153,7 +153,7 @@ def main() -> None:
     minutes = parser.parse_args().minutes
     if shutil.which("wrk") is None or (os.cpu_count() or 1) < 2:
         sys.exit("this needs wrk (apt-get install wrk) and two cores")
-    print(f"| what | requests a second | p99 ms | no success |\n|---|---:|---:|---:|")
+    print("| what | requests a second | p99 ms | no success |\n|---|---:|---:|---:|")
     with explorer() as served:
         subprocess.run(
             ["taskset", "-a", "-cp", str(SERVER_CORE), str(served.process.pid)],
