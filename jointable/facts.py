@@ -252,7 +252,7 @@ def facts_of(reference: Reference, joint: Joint, *, bundle: bool = True) -> Fact
     Example:
         >>> import jointable
         >>> facts_of(jointable.open(), Joint.parse("2x12 + 1x14")).total_mm2
-        Decimal('8.698452583')
+        Decimal('8.698453469')
     """
     table = known(reference)
     listed = []
