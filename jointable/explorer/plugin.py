@@ -61,14 +61,6 @@ def canned_queries(datasette: Any, database: str, actor: Any) -> dict[str, Any]:
 
 
 @hook
-def permission_allowed(datasette: Any, actor: Any, action: str, resource: Any) -> bool | None:
-    """Reading is allowed, SQL unless it is switched off, and nothing else."""
-    if action == "execute-sql":
-        return bool(datasette.jointable.sql)
-    return action in ("view-instance", "view-database", "view-table", "view-query")
-
-
-@hook
 def skip_csrf(datasette: Any, scope: Any) -> bool:
     """There are no cookies and nothing to write, so there is nothing to forge."""
     return True

@@ -59,6 +59,20 @@ def trace_of(provenance: str) -> str:
     return trace_address(table, key, column)
 
 
+def traces_of(ids: Iterable[str]) -> list[tuple[str, str, str]]:
+    """Label, address and provenance id of each trace; a table that comes twice is told by its columns."""
+    found = list(ids)
+    tables = [i.partition("/")[0] for i in found]
+    out = []
+    for name, table in zip(found, tables, strict=True):
+        column = name.rpartition("/")[2]
+        label = (
+            table if tables.count(table) == 1 else column if len(set(tables)) == 1 else f"{table} {column}"
+        )
+        out.append((words(label), trace_of(name), name))
+    return out
+
+
 def parsed(text: str | bytes) -> Any:
     """JSON with exact decimals."""
     return json.loads(text, parse_float=Decimal)
@@ -111,7 +125,7 @@ def globals_of() -> Mapping[str, Any]:
         "fill_cautions": cautions_of,
         "graph": trace_graph.graph,
         "trace_address": trace_address,
-        "trace_of": trace_of,
+        "traces_of": traces_of,
         "urlencode_query": urlencode,
     }
 
