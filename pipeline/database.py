@@ -28,7 +28,8 @@ def sql_files() -> tuple[Path, ...]:
 def load_order(schemas: Mapping[str, TableSchema]) -> list[str]:
     """Table names so that each stands after the tables its foreign keys name."""
     graph = {
-        name: {str(k["reference"]["resource"]) for k in schema.foreign_keys} - {name}
+        # Sorted, since the order of a set differs from process to process and the definitions are hashed.
+        name: sorted({str(k["reference"]["resource"]) for k in schema.foreign_keys} - {name})
         for name, schema in sorted(schemas.items())
     }
     return list(TopologicalSorter(graph).static_order())
