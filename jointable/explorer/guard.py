@@ -167,6 +167,8 @@ class Guard:
         private = posted or partial or path.startswith("/stock")
         lasting = b"no-store" if private or answer.status != 200 else _BRIEFLY
         answer.headers.append((b"cache-control", lasting))
+        if answer.status == 503:
+            answer.headers.append((b"retry-after", b"1"))
         if answer.status == 200 and not private:
             self.cache.put(key, answer)
         return answer
