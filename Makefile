@@ -7,7 +7,7 @@ RUN := "$(VENV)/bin/python"
 export PYTHONPATH := $(CURDIR)
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: all setup build verify demo test check geometry score audit bench explore release clean lock
+.PHONY: all setup build verify demo test check geometry score audit explore clean lock
 
 all: build verify demo
 
@@ -60,14 +60,8 @@ score: setup
 audit: build
 	$(RUN) -m pipeline.audit
 
-bench: build
-	$(RUN) -m tests.benchmarks
-
 explore: build
 	$(RUN) -m jointable explore
-
-release: setup
-	$(RUN) -m pipeline.release
 
 lock: .tools/bin/uv
 	for name in tools duckdb-1.2 duckdb-1.4; do \

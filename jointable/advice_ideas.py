@@ -66,6 +66,16 @@ def ideas_for(result: FillResult, rows: list[Row], tables: Sequence[StandardBox]
 
     Yields:
         Ideas, none of them tried yet.
+
+    Source: the table `box`, by way of `tables`.
+
+    Example:
+        >>> import jointable
+        >>> rows = [{"item": "box", "volume_in3": 4}, {"item": "clamp"},
+        ...         {"item": "conductor", "size": 12, "quantity": 2}]
+        >>> reference = jointable.open()
+        >>> [idea.kind for idea in ideas_for(reference.fill(rows)[0], rows, [])]
+        ['clamps', 'box', 'extension']
     """
     here = [r for r in rows if r.get("space") in (None, result.space)]
     if any(item_of(r) == "clamp" for r in here):
@@ -137,22 +147,77 @@ def _content(rows: Iterable[Row]) -> str:
 
 
 def item_of(row: Row) -> str:
-    """The item of a row, however it is written."""
+    """The item of a row, however it is written.
+
+    Args:
+        row: A row of a schedule.
+
+    Returns:
+        The item in schedule words.
+
+    Source: none; the form is this project's.
+
+    Example:
+        >>> item_of({"item": " Terminal block"})
+        'terminal_block'
+    """
     return re.sub(r"[ -]+", "_", str(row.get("item") or "").strip().lower())
 
 
 def whole(text: Any) -> int:
-    """A count of a schedule; what is no count is left to the checks of `fill`."""
+    """A count of a schedule; what is no count is left to the checks of `fill`.
+
+    Args:
+        text: The cell.
+
+    Returns:
+        The count, 1 where none is given.
+
+    Source: none; the form is this project's.
+
+    Example:
+        >>> whole("3"), whole(None)
+        (3, 1)
+    """
     return int(text) if text is not None and str(text).isdecimal() else 1
 
 
 def sections(table: StandardBox, gangs: int) -> int:
-    """How many sections of a box are ganged for so many gangs of devices."""
+    """How many sections of a box are ganged for so many gangs of devices.
+
+    Args:
+        table: The box.
+        gangs: Gangs that the devices need.
+
+    Returns:
+        The number of sections.
+
+    Source: NEC Table 314.16(A), rows whose volume is per gang.
+
+    Example:
+        >>> sections(StandardBox("", "", "", Decimal(1), per_gang=True), 3)
+        3
+    """
     return gangs if table.per_gang else 1
 
 
 def standard_boxes(reference: Reference, edition: str) -> list[StandardBox]:
-    """The standard boxes of an edition whose volume does not hang on a depth, the smallest first."""
+    """The standard boxes of an edition whose volume does not hang on a depth, the smallest first.
+
+    Args:
+        reference: The open database.
+        edition: A known edition.
+
+    Returns:
+        The boxes, with volume [in³].
+
+    Source: the table `box`.
+
+    Example:
+        >>> import jointable
+        >>> standard_boxes(jointable.open(), "nec-2023")[0].name
+        '3 x 2 x 1-1/2 device'
+    """
     rows = reference.rows(
         "SELECT box, face, kind, volume_in3, volume_basis = 'gang' OR kind = 'device' FROM box "
         "WHERE edition = $1 AND volume_basis <> 'mm' ORDER BY volume_in3, box",

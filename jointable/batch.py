@@ -194,13 +194,15 @@ def _parquet(scan: Scan) -> str:
 
 def _copy_csv(batch: Batch, schedule: Schedule, scan: Scan) -> None:
     columns = ", ".join(f"{quoted(c)}: 'VARCHAR'" for c in schedule.columns)
+    # A row of empty cells is no row, as in a file that is held in memory.
+    cells = ", ".join(f"nullif(trim(\"{c}\"), '')" for c in schedule.columns)
 
     def copy(skip_bad: bool) -> None:
         batch.run(
-            f"CREATE OR REPLACE TABLE work.items AS SELECT *, row_number() OVER () + 1 AS {FILE_ROW} "
+            f"CREATE OR REPLACE TABLE work.items AS FROM (SELECT *, row_number() OVER () + 1 AS {FILE_ROW} "
             f"FROM read_csv({_paths(scan)}, header = true, auto_detect = false, delim = ',', quote = '\"', "
             f"escape = '\"', strict_mode = true, null_padding = false, ignore_errors = {skip_bad}, "
-            f"columns = {{{columns}}})",
+            f"columns = {{{columns}}})) WHERE coalesce({cells}) IS NOT NULL",
             step="reading",
         )
 
@@ -236,7 +238,24 @@ def _first_rows(scan: Scan) -> str:
 
 
 def load_cells(connection: duckdb.DuckDBPyConnection, schedule: Schedule) -> None:
-    """Put cells that are in memory into the temporary table `items`."""
+    """Put cells that are in memory into the temporary table `items`.
+
+    Args:
+        connection: The connection.
+        schedule: The schedule, with its cells in memory.
+
+    Returns:
+        Nothing; the table is there.
+
+    Source: none; the form is this project's.
+
+    Example:
+        >>> from jointable.schedule import read_schedule
+        >>> connection = duckdb.connect()
+        >>> load_cells(connection, read_schedule([{"item": "clamp"}]))
+        >>> connection.execute("SELECT item FROM items").fetchall()
+        [('clamp',)]
+    """
     query, parameters = cells_query(schedule)
     connection.execute(f"CREATE OR REPLACE TEMP TABLE items AS {query}", parameters)
 
@@ -253,7 +272,18 @@ def cells_query(schedule: Schedule) -> tuple[str, Sequence[Any]]:
 
 @contextmanager
 def terminal_progress() -> Iterator[Progress | None]:
-    """A progress bar on standard error if that is a terminal, else None; it waits two seconds."""
+    """A progress bar on standard error if that is a terminal, else None; it waits two seconds.
+
+    Yields:
+        What to tell the step and its percentage, or None.
+
+    Source: none; the form is this project's.
+
+    Example:
+        >>> with terminal_progress() as progress:
+        ...     progress is None or callable(progress)
+        True
+    """
     if not sys.stderr.isatty():
         yield None
         return

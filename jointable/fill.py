@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import duckdb
 
 from jointable.batch import ITEMS, cells_query, load_cells, open_batch, uncomputed
-from jointable.fill_problems import problem_of, problems_of_bad_boxes, without_consequences
+from jointable.fill_problems import problem_of, problems_of_bad_boxes, unexplained, without_consequences
 from jointable.fill_result import FillLimit, FillLine, FillResult, result_of, text_or_none
 from jointable.fill_words import (
     DEFAULT_EDITION,
@@ -185,11 +185,16 @@ def _ask_cells(reference: Reference, schedule: Schedule, edition: str) -> _Asked
         else:
             query, parameters = cells_query(schedule)
             prefix = f"WITH items AS ({query}) "
-        records = _records(cursor.execute(prefix + _answers("items", edition), parameters))
-        if records and not any(record["problems"] for record in records):
-            return _Asked(records, [], bad_rows, occasions)
-        found = cursor.execute(f"{prefix}FROM box_problems('items', '{edition}')", parameters)
-        return _Asked(records, [problem_of(record) for record in _records(found)], bad_rows, occasions)
+        try:
+            records = _records(cursor.execute(prefix + _answers("items", edition), parameters))
+            bad = [record["box"] for record in records if record["problems"]]
+            if records and not bad:
+                return _Asked(records, [], bad_rows, occasions)
+            found = _records(cursor.execute(f"{prefix}FROM box_problems('items', '{edition}')", parameters))
+        except duckdb.Error as error:
+            raise uncomputed(schedule, error) from error
+    problems = [problem_of(record) for record in found]
+    return _Asked(records, [*problems, *unexplained(bad, problems)], bad_rows, occasions)
 
 
 def _answers(items: str, edition: str) -> str:

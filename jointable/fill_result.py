@@ -146,7 +146,20 @@ def result_of(
 
 
 def text_or_none(value: Any) -> str | None:
-    """A value as text; null stays null."""
+    """A value as text; null stays null.
+
+    Args:
+        value: The value.
+
+    Returns:
+        Its text, or None.
+
+    Source: none; the form is this project's.
+
+    Example:
+        >>> text_or_none(7), text_or_none(None)
+        ('7', None)
+    """
     return None if value is None else str(value)
 
 

@@ -119,7 +119,21 @@ _READ: WeakKeyDictionary[Reference, Words] = WeakKeyDictionary()
 
 
 def words_of(reference: Reference) -> Words:
-    """What a database says in words; it is read once."""
+    """What a database says in words; it is read once.
+
+    Args:
+        reference: The open database.
+
+    Returns:
+        Its `Words`.
+
+    Source: the tables `edition`, `assumption`, `caution` and `box`.
+
+    Example:
+        >>> import jointable
+        >>> words_of(jointable.open()).editions["nec-2023"]
+        True
+    """
     found = _READ.get(reference)
     if found is None:
         boxes: dict[str, list[str]] = {}
@@ -231,7 +245,24 @@ def _word(value: object) -> str:
 
 
 def with_hint(reference: Reference, problem: Problem, edition: str) -> Problem:
-    """A problem with the word that was probably meant, if one is alike."""
+    """A problem with the word that was probably meant, if one is alike.
+
+    Args:
+        reference: The open database.
+        problem: The problem.
+        edition: A known edition.
+
+    Returns:
+        The problem, with a hint where there is one.
+
+    Source: likeness as of Python's `difflib`.
+
+    Example:
+        >>> import jointable
+        >>> wrong = Problem(2, "A", "item", "condutor", "no such item")
+        >>> with_hint(jointable.open(), wrong, "nec-2023").expected
+        "did you mean 'conductor'?"
+    """
     if problem.column is None or not problem.value or "did you mean" in (problem.expected or ""):
         return problem
     guess = _meant(problem.column, problem.value, words_of(reference).boxes.get(edition, ()))

@@ -80,7 +80,20 @@ def segments(result: Mapping[str, Any], column: str) -> list[tuple[str, Decimal]
 
 
 def hatches(clauses: Sequence[str]) -> str:
-    """The hatches of a page, one for each clause, as an SVG of no size."""
+    """The hatches of a page, one for each clause, as an SVG of no size.
+
+    Args:
+        clauses: All clauses of the page.
+
+    Returns:
+        An SVG element with a pattern `h0`, `h1`, … for each.
+
+    Source: none; the form is this project's.
+
+    Example:
+        >>> hatches(["314.16(B)(1)"]).count("<pattern")
+        1
+    """
     cells = "".join(
         f'<pattern id="h{number}" width="8" height="8" patternUnits="userSpaceOnUse">'
         f'<g stroke="currentColor" stroke-width="1" fill="none">{_HATCHES[number % len(_HATCHES)]}</g></pattern>'
@@ -146,7 +159,22 @@ def bar(result: Mapping[str, Any], clauses: Sequence[str], unit: str = "in³") -
 
 
 def legend(result: Mapping[str, Any], clauses: Sequence[str], unit: str = "in³") -> str:
-    """What each hatch of a drawing stands for, as a list in words."""
+    """What each hatch of a drawing stands for, as a list in words.
+
+    Args:
+        result: One answer of `fill`, as `--json` prints it.
+        clauses: All clauses of the page, in the order of its hatches.
+        unit: `in³`, `cm³` or `mL`.
+
+    Returns:
+        A list element, or nothing where nothing takes volume.
+
+    Source: none; the form is this project's.
+
+    Example:
+        >>> legend({"lines": []}, [])
+        ''
+    """
     suffix = "in3" if unit == "in³" else "cm3"
     entries = "".join(
         f'<li><svg width="22" height="14" aria-hidden="true" focusable="false"><rect x=".5" y=".5" width="21" '
