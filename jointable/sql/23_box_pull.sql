@@ -24,8 +24,7 @@ WITH part AS MATERIALIZED (
 ), factor AS (SELECT x.straight, x.angle, x.apart FROM fill_edition x WHERE x.edition = edition),
 inside AS (
   SELECT p.box, p.space, max(p.width_um) FILTER (p.is_box) AS width_um, max(p.height_um) FILTER (p.is_box) AS height_um,
-    max(p.depth_um) FILTER (p.is_box) AS depth_um, max(p.rank) AS rank, max_by(p.size, p.rank) AS largest,
-    count(DISTINCT p.metric) FILTER (p.is_raceway) > 1 AS mixed
+    max(p.depth_um) FILTER (p.is_box) AS depth_um, max(p.rank) AS rank, max_by(p.size, p.rank) AS largest
   FROM part p GROUP BY p.box, p.space
 ), line AS (
   SELECT e.box, e.space, 1 AS position, 'straight_pull' AS rule, CASE WHEN e.wall IN ('left', 'right') THEN 'width' WHEN e.wall = 'back' THEN 'depth' ELSE 'height' END AS side,
@@ -52,7 +51,7 @@ inside AS (
   SELECT e.box, e.space, 5, 'angle_pull', NULL, 'raceways whose wall or pull is not given', NULL, NULL
   FROM entry e WHERE e.wall IS NULL OR e.pull IS NULL GROUP BY e.box, e.space
 )
-SELECT l.box, l.space, l.position, l.rule, l.what, i.largest, i.mixed,
+SELECT l.box, l.space, l.position, l.rule, l.what, i.largest,
   CASE WHEN l.rule = 'cover' THEN (
       SELECT max(CAST(b.limit_mm * 1000 AS BIGINT)) FROM box_limit b JOIN conductor_size a ON a.size = b.size_from
       JOIN conductor_size z ON z.size = b.size_to

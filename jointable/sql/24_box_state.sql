@@ -20,9 +20,9 @@ SELECT r.box, r.space,
   CAST(sum(r.mark_e12) FILTER (r.is_box) AS BIGINT) AS own_e12,
   bool_or(r.in3 IS NULL) FILTER (r.is_box AND r.marked) AS own_in_cm3,
   sum(r.width_um * r.height_um * CAST(r.deep_um AS HUGEINT)) FILTER (r.is_box) AS inside_e12,
-  sum(r.pieces * coalesce(r.mark_e12, r.table_e4 * 1638706400, 0)) FILTER (r.is_extension) AS added_e12,
+  sum(CAST(r.pieces AS HUGEINT) * coalesce(r.mark_e12, r.table_e4 * 1638706400, 0)) FILTER (r.is_extension) AS added_e12,
   bool_or(r.mark_e12 IS NULL AND r.table_e4 IS NULL) FILTER (r.is_extension) AS adds_nothing,
-  sum(r.pieces * coalesce(r.mark_e12, r.barrier_e6 * 16387064)) FILTER (r.is_barrier AND r.barrier_e6 IS NOT NULL) AS barrier_e12,
+  sum(CAST(r.pieces AS HUGEINT) * coalesce(r.mark_e12, r.barrier_e6 * 16387064)) FILTER (r.is_barrier AND r.barrier_e6 IS NOT NULL) AS barrier_e12,
   bool_or(r.mark_e12 IS NULL) FILTER (r.is_barrier) AS barrier_default,
   CAST(sum(r.deep_um * CASE WHEN r.is_extension THEN r.pieces ELSE 1 END) FILTER (r.is_box OR r.is_extension) AS BIGINT) AS depth_um,
   bool_or(r.deep_um IS NOT NULL) FILTER (r.is_box) AS has_depth,
@@ -60,11 +60,11 @@ GROUP BY d.box, d.space;
 CREATE OR REPLACE MACRO box_state_nec(rows, extra, device, pull, places, edition) AS TABLE
 WITH summed AS (
   SELECT r.box, r.space,
-    -- in arithmetic, not in cases, since this is done for every row: a bad row counts nothing
-    sum(CAST(NOT r.bad AND r.box IS NOT NULL AS BIGINT) * CASE WHEN r.gangs IS NOT NULL AND (r.bits >> 33) & 1 = 1 THEN r.pieces * r.gang_count
-      ELSE r.pieces + ((r.bits >> 61) & 1) * 16384 * CAST(r.pieces > 0 AS BIGINT) END * r.packed) AS s,
-    bit_or(coalesce(r.bits, 0) * CAST(NOT r.bad AND r.pieces > 0 AS BIGINT)
-      | (CAST(r.bad OR r.box IS NULL OR (typeof(r.box) = 'VARCHAR' AND CAST(r.box AS VARCHAR) = '') AS BIGINT) << 52)) AS bits
+    sum(r.packed * CASE WHEN r.bad OR r.box IS NULL THEN 0
+      WHEN r.gangs IS NOT NULL AND (r.bits >> 33) & 1 = 1 THEN r.pieces * r.gang_count
+      WHEN (r.bits >> 61) & 1 = 1 AND r.pieces > 0 THEN r.pieces + 16384 ELSE r.pieces END) AS s,
+    bit_or(CASE WHEN r.bad OR r.box IS NULL OR (typeof(r.box) = 'VARCHAR' AND CAST(r.box AS VARCHAR) = '') THEN 4503599627370496
+      WHEN r.pieces = 0 THEN 0 ELSE r.bits END) AS bits
   FROM query_table(rows) r GROUP BY r.box, r.space
 ), fields AS (
   SELECT h.box, h.space, h.bits, h.bits & 127 AS present, (h.bits >> 7) & 127 AS plain, (h.bits >> 14) & 127 AS tally,
@@ -101,7 +101,7 @@ WITH summed AS (
            THEN box_depth_need(e.depth_um, e.projection_um, e.clearance_um, e.top_place[q.present + 1], y.unsized_um) ELSE 0 END)
     END AS need_um,
     q.has_raceways AND (q.has_large OR q.present = 0) AS pulls, q.place > 0 AND x.own_e12 < e.box_e4[q.place + 1] * 1638706400 AS below_table,
-    p.fails AS pull_fails, p.open AS pull_open, p.largest AS pull_largest, coalesce(p.mixed, false) AS pull_mixed, o.first_row, o.note,
+    p.fails AS pull_fails, p.open AS pull_open, p.largest AS pull_largest, o.first_row, o.note,
     z.box IS NOT NULL AND q.space IS NULL AS is_mixed
   FROM required q CROSS JOIN (FROM fill_edition f WHERE f.edition = edition) e
   LEFT JOIN box_extras(extra, edition) x ON x.box = q.box AND x.space IS NOT DISTINCT FROM q.space
@@ -111,19 +111,19 @@ WITH summed AS (
     ON o.box = q.box AND o.space IS NOT DISTINCT FROM q.space
   LEFT JOIN (SELECT DISTINCT r.box FROM query_table(places) r WHERE r.space IS NOT NULL) z ON z.box = q.box
   LEFT JOIN (SELECT l.box, l.space, bool_or(l.given_um < l.needed_um) AS fails, bool_or(l.given_um IS NULL OR l.needed_um IS NULL) AS open,
-               any_value(l.largest) AS largest, any_value(l.mixed) AS mixed
+               any_value(l.largest) AS largest
              FROM box_pull_lines(pull, places, edition) l GROUP BY l.box, l.space) p ON p.box = q.box AND p.space IS NOT DISTINCT FROM q.space
 )
 SELECT j.*, CASE WHEN j.plain_e4 IS NULL THEN j.alone_e12 + j.change_e12 ELSE j.alone_e12 END AS available_e12,
   -- 1 a bad row, 2 too many pieces, 4 not one box row, 8 nothing to size a fitting or device by, 16 a large conductor
-  -- without raceways, 32 a fitting or device that would go by a large one, 64 ganged, 128 no volume, 256 rows without space, 1024 raceways in inches and in millimetres
+  -- without raceways, 32 a fitting or device that would go by a large one, 64 ganged, 128 no volume, 256 rows without space
   CASE WHEN ((j.bits >> 52) & 1) = 1 THEN 1 WHEN j.box_rows <> 1 THEN 4 WHEN j.is_ganged THEN 64
        WHEN j.alone_e12 IS NULL AND NOT j.has_raceways THEN 128 ELSE 0 END
     | CASE WHEN j.pieces > 524287 THEN 2 ELSE 0 END
     | CASE WHEN j.at_largest > 0 AND (j.present = 0 OR j.has_large)
            THEN CASE WHEN j.has_large THEN CASE WHEN j.has_raceways THEN 32 ELSE 0 END WHEN ((j.bits >> 52) & 1) = 1 THEN 0 ELSE 8 END ELSE 0 END
     | CASE WHEN j.has_large AND NOT j.has_raceways THEN 16 ELSE 0 END
-    | CASE WHEN j.is_mixed THEN 256 ELSE 0 END | CASE WHEN j.pull_mixed THEN 1024 ELSE 0 END AS problems,
+    | CASE WHEN j.is_mixed THEN 256 ELSE 0 END AS problems,
   CASE WHEN j.plain_e4 IS NOT NULL THEN j.required_e4 <= j.plain_e4
        WHEN j.alone_e12 IS NULL THEN CASE WHEN j.required_e4 = 0 THEN true END
        ELSE CAST(j.required_e4 AS HUGEINT) * 1638706400 <= j.alone_e12 + j.change_e12 END AS holds,

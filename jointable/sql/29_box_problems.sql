@@ -99,8 +99,6 @@ FROM (
       THEN {column_name: 'size', value: r.size_text, reason: 'no volume', expected: 'a table size such as 4 x 1-1/2 square, or the marked volume in volume_in3 or volume_cm3'}
     WHEN (b.problems & 512) <> 0 AND (r.bits >> 61) & 1 = 1
       THEN {column_name: 'depth_mm', value: '', reason: 'the volume of this box goes by its depth', expected: 'its inside depth in millimetres'}
-    WHEN (b.problems & 1024) <> 0 AND (r.bits >> 37) & 1 = 1
-      THEN {column_name: 'size', value: r.size_text, reason: 'trade sizes and metric designators in one box', expected: 'all raceways in inches, or all as designators; 314.28 differs between the two'}
     WHEN (b.problems & 256) <> 0
       THEN {column_name: 'space', value: '', reason: 'a row without a space in a box that has spaces', expected: 'the space that the row is in'} END AS what
   FROM query_table(rows) r JOIN box_row b ON b.box = r.box AND b.space IS NOT DISTINCT FROM r.space LEFT JOIN fill_word w ON w.id = r.id
