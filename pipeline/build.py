@@ -16,6 +16,7 @@ from pipeline.corrections import apply_corrections
 from pipeline.evidence import evidence_tables
 from pipeline.failures import BuildError, Failure
 from pipeline.frames import Row, canonical_rows
+from pipeline.guard import BROKEN, guarded, unreadable
 from pipeline.lock import locked
 from pipeline.publish import replace_folder, stage, staged_matches
 from pipeline.read import read_raw
@@ -76,7 +77,7 @@ def verify_data(raw: Raw, data: Conformed) -> list[Outcome]:
         BuildError: Some check failed, or compared nothing.
     """
     context = Context(raw, data.tables, data.readings)
-    outcomes = [run_check(check, context) for check in all_checks()]
+    outcomes = [guarded(check, context) for check in all_checks()]
     failures = [failure for outcome in outcomes for failure in outcome.failures]
     if failures:
         raise BuildError(failures)
@@ -92,7 +93,10 @@ def assemble(raw_folder: Path, step: Step) -> dict[str, list[Row]]:
     schemas = load_schemas()
     raw = load(raw_folder, step)
     step("conform and derive")
-    data = conform(raw, schemas)
+    try:
+        data = conform(raw, schemas)
+    except BROKEN as error:
+        raise BuildError(unreadable(raw, error)) from error
     step("verify")
     outcomes = verify_data(raw, data)
     step(f"pack {SAMPLE} bundles again")

@@ -20,7 +20,8 @@ class Form:
         return re.fullmatch(self.pattern, text) is not None
 
 
-_PART = r"[1-9]\d*/(?:2|4|8|16|32|64)"
+#: A part of an inch in its lowest terms.
+_PART = r"\d*[13579]/(?:2|4|8|16|32|64)"
 _FRACTION = rf"[1-9]\d*(?:-{_PART})?|{_PART}"
 
 #: Text as printed on one line: no control characters, no space at an end, no non-breaking space.

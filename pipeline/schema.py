@@ -37,7 +37,7 @@ class Field:
     unit: str = ""
     precision: tuple[int, int] | None = None
     constraints: Mapping[str, Any] | None = None
-    #: The side (higher, lower) on which a wrong value would allow more than is true.
+    #: The side (higher, lower) on which a wrong value would allow more than is true, or changed for words.
     less_safe: str = ""
 
     @property

@@ -1,8 +1,8 @@
-"""`python -m pipeline.score`: how many single errors the verification catches, by table and kind.
+"""`python -m pipeline.score`: how many single errors the verification catches, by raw file and kind.
 
-One raw cell (or row, or column) at a time goes wrong on purpose; the checks run in this process on
-the changed rows. What survives is listed by name. Second keying is counted beside, never within:
-it detects change, not error.
+One raw cell (or row, or column) at a time goes wrong on purpose; the checks run in this process on the
+changed rows. Every survivor is listed by name. Second keying is counted beside, never within: it detects
+change, not error.
 """
 
 from __future__ import annotations
@@ -11,26 +11,33 @@ import argparse
 import csv
 import hashlib
 import io
+import json
 import math
 import random
 import sys
-from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 
-from pipeline.mutations import KINDS, WEIGHTS, Mutation, mutate
-from pipeline.read import read_raw
+from pipeline.mutations import KINDS, WEIGHTS, Mutation, Slips
+from pipeline.read import RawText, parse_csv
 from pipeline.schema import ROOT, load_raw_schemas
 from pipeline.verifier import Verdict, Verifier
 
-__all__ = ["Tally", "headline", "main", "raw_hash", "run", "wilson"]
+__all__ = ["Tallies", "Tally", "headline", "is_old", "main", "raw_hash", "run", "sampled", "table", "wilson"]
 
 TARGET = Path(__file__).resolve().parent / "precomputed" / "error_score.csv"
-#: Files that hold no printed values.
-APART = ("sources", "corrections")
-#: Tables with fewer tries than this are pooled in the report.
+#: A file and kind with fewer tries than this is pooled with others of the kind.
 POOLED = 100
+#: The sample that the tests repeat.
+SAMPLE, SAMPLE_SEED = 1_500, 31416
+ALL, POOL, HEADLINE = "*", "pooled", "digit slips, weighted"
+
+COLUMNS = (
+    "raw_file", "kind", "tried", "caught", "caught_with_second_keying", "share", "share_low", "share_high",
+    "less_safe", "survivors",
+)  # fmt: skip
 
 
 @dataclass(slots=True)
@@ -61,46 +68,45 @@ class Tally:
         self.survivors += other.survivors
 
 
+#: (raw file, kind) -> its tally
 Tallies = dict[tuple[str, str], Tally]
 
 
-def run(count: int, seed: int, stems: Iterable[str] | None = None) -> Tallies:
-    """Inject errors in this process.
+def read_printed(folder: Path = ROOT / "raw") -> RawText:
+    """Every raw file as printed; the build has held them against their schemas."""
+    return {stem: parse_csv(folder / f"{stem}.csv", schema) for stem, schema in load_raw_schemas().items()}
+
+
+@cache
+def _bench() -> tuple[Verifier, Slips]:
+    printed = read_printed()
+    return Verifier(printed), Slips(printed, load_raw_schemas())
+
+
+def run(count: int, seed: int) -> Tallies:
+    """Inject errors in this process, as many of each kind.
 
     Args:
         count: How many errors.
-        seed: The seed of chance.
-        stems: Only these raw files.
+        seed: The seed of chance; equal seeds give equal errors.
 
     Returns:
-        A tally for each raw file and kind.
+        A tally for each raw file and kind. Source and edition swaps that change nothing published are
+        drawn again.
     """
-    schemas = load_raw_schemas()
-    verifier = Verifier(read_raw(ROOT / "raw", schemas))
+    verifier, slips = _bench()
     chance = random.Random(seed)
-    files = sorted(s for s in (stems or schemas) if s not in APART and s in verifier.printed)
-    weights = [_size(verifier, stem) for stem in files]
     kinds = list(KINDS)
     tallies: Tallies = {}
-    done = 0
-    while done < count:
-        stem, kind = chance.choices(files, weights)[0], chance.choice(kinds)
-        error = mutate(kind, stem, verifier.printed[stem], schemas[stem], chance)
-        if error is None:
-            done += 1  # counted so that a file without such a cell cannot stall the run
-            continue
+    for number in range(count):
+        kind = kinds[number % len(kinds)]
+        error = slips.draw(kind, chance)
         verdict = verifier.judge(error)
-        if verdict.changes_nothing:
-            continue
-        tallies.setdefault((stem, kind), Tally()).add(error, verdict)
-        done += 1
+        while not verdict.counts:
+            error = slips.draw(kind, chance)
+            verdict = verifier.judge(error)
+        tallies.setdefault((error.stem, kind), Tally()).add(error, verdict)
     return tallies
-
-
-def _size(verifier: Verifier, stem: str) -> float:
-    """Files are drawn by the square root of their size, so that small ones are tried too."""
-    rows = verifier.printed[stem]
-    return math.sqrt(len(rows) * len(rows[0].cells))
 
 
 def wilson(caught: int, tried: int, z: float = 1.959964) -> tuple[float, float]:
@@ -116,69 +122,79 @@ def wilson(caught: int, tried: int, z: float = 1.959964) -> tuple[float, float]:
     return max(0.0, (middle - half) / scale), min(1.0, (middle + half) / scale)
 
 
+def by_kind(tallies: Tallies) -> dict[str, Tally]:
+    """All files of a kind together."""
+    out: dict[str, Tally] = {}
+    for (_, kind), tally in tallies.items():
+        out.setdefault(kind, Tally()).merge(tally)
+    return out
+
+
 def headline(tallies: Tallies) -> float:
     """Share of digit slips caught, each kind weighted as people make it."""
-    total = 0.0
-    for kind, weight in WEIGHTS.items():
-        tried = sum(t.tried for (_, k), t in tallies.items() if k == kind)
-        caught = sum(t.caught for (_, k), t in tallies.items() if k == kind)
-        total += weight / 100 * (caught / tried if tried else 0.0)
-    return total
+    kinds = by_kind(tallies)
+    return sum(weight * kinds[kind].caught / kinds[kind].tried for kind, weight in WEIGHTS.items()) / 100
 
 
 def raw_hash(folder: Path = ROOT / "raw") -> str:
     """Hash of everything in raw/, which tells whether a committed score is of this data."""
     digest = hashlib.sha256()
-    for path in sorted(folder.glob("*.csv")):
-        digest.update(path.name.encode() + b"\0" + path.read_bytes())
+    for path in sorted(folder.rglob("*.csv")):
+        digest.update(path.relative_to(folder).as_posix().encode() + b"\0" + path.read_bytes())
     return digest.hexdigest()
 
 
-def _pooled(tallies: Tallies) -> Tallies:
-    """Rows of the table: each file and kind, small ones together, and all of a kind."""
-    out: Tallies = {}
-    for (stem, kind), tally in sorted(tallies.items()):
-        out.setdefault((stem, kind), Tally()).merge(tally)
-        out.setdefault(("*", kind), Tally()).merge(tally)
-    return out
+def is_old(folder: Path = ROOT / "raw") -> str:
+    """One line to say when the committed score is of other data than this, else nothing."""
+    known = sampled().get("raw")
+    if known == raw_hash(folder):
+        return ""
+    return "pipeline/precomputed/error_score.csv: measured on other data than raw/; run `make score`"
+
+
+def sampled() -> dict[str, object]:
+    """What stands beside the committed score: the hash of its data and the sample that tests repeat."""
+    path = TARGET.with_suffix(".json")
+    return dict(json.loads(path.read_text("utf-8"))) if path.is_file() else {}
 
 
 def table(tallies: Tallies) -> str:
-    """The published table `error_score` as CSV."""
+    """The published table `error_score` as CSV: each file and kind, small ones pooled, and all of a kind."""
+    rows: Tallies = {}
+    for (stem, kind), tally in sorted(tallies.items()):
+        rows.setdefault((stem if tally.tried >= POOLED else POOL, kind), Tally()).merge(tally)
+        rows.setdefault((ALL, kind), Tally()).merge(tally)
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(
-        [
-            "raw_file",
-            "kind",
-            "tried",
-            "caught",
-            "caught_with_second_keying",
-            "share",
-            "share_low",
-            "share_high",
-            "less_safe",
-            "survivors",
-        ]
-    )
-    for (stem, kind), t in sorted(_pooled(tallies).items()):
+    writer.writerow(COLUMNS)
+    writer.writerow(_headline_row(by_kind(tallies)))
+    for (stem, kind), t in sorted(rows.items()):
         low, high = wilson(t.caught, t.tried)
-        names = "; ".join(sorted(t.survivors)[:20]) if stem != "*" else ""
+        names = "; ".join(sorted(set(t.survivors))) if stem != ALL else ""
+        shares = (f"{share:.6f}" for share in (t.caught / t.tried, low, high))
         writer.writerow(
-            [
-                stem,
-                kind,
-                t.tried,
-                t.caught,
-                t.caught_with_second_keying,
-                f"{t.caught / t.tried:.6f}",
-                f"{low:.6f}",
-                f"{high:.6f}",
-                t.less_safe,
-                names,
-            ]
+            [stem, kind, t.tried, t.caught, t.caught_with_second_keying, *shares, t.less_safe, names]
         )
     return text.getvalue()
+
+
+def _headline_row(kinds: dict[str, Tally]) -> list[object]:
+    """The weighted share; its interval takes the ends of the four kinds together, which is too wide rather
+    than too narrow."""
+    slips = [(weight / 100, kinds[kind]) for kind, weight in WEIGHTS.items()]
+    share, low, high = (
+        sum(w * value(t) for w, t in slips)
+        for value in (
+            lambda t: t.caught / t.tried,
+            lambda t: wilson(t.caught, t.tried)[0],
+            lambda t: wilson(t.caught, t.tried)[1],
+        )
+    )
+    counts = [
+        sum(getattr(t, name) for _, t in slips) for name in ("tried", "caught", "caught_with_second_keying")
+    ]
+    less_safe = sum(t.less_safe for _, t in slips)
+    return [ALL, HEADLINE, *counts, *(f"{s:.6f}" for s in (share, low, high)), less_safe, ""]
 
 
 def _part(job: tuple[int, int]) -> Tallies:
@@ -192,32 +208,35 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--seed", type=int, default=1969, help="seed of chance")
     parser.add_argument("--dry-run", action="store_true", help="print only")
     options = parser.parse_args(arguments)
-    parts = 2
+    if options.n < len(KINDS):
+        parser.error(f"--n: {options.n}: at least {len(KINDS)}, one of each kind")
+    jobs = [((options.n + 1) // 2, options.seed), (options.n // 2, options.seed + 1)]
+    if not options.dry_run:
+        jobs.append((SAMPLE, SAMPLE_SEED))
+    with ProcessPoolExecutor(2) as pool:
+        parts = list(pool.map(_part, jobs))
     tallies: Tallies = {}
-    with ProcessPoolExecutor(parts) as pool:
-        jobs = [(options.n // parts, options.seed + i) for i in range(parts)]
-        for found in pool.map(_part, jobs):
-            for place, tally in found.items():
-                tallies.setdefault(place, Tally()).merge(tally)
+    for found in parts[:2]:
+        for place, tally in found.items():
+            tallies.setdefault(place, Tally()).merge(tally)
     _report(tallies)
     if not options.dry_run:
-        TARGET.parent.mkdir(exist_ok=True)
         TARGET.write_text(table(tallies), "utf-8")
-        TARGET.with_suffix(".hash").write_text(raw_hash() + "\n", "utf-8")
+        caught = {kind: tally.caught for kind, tally in sorted(by_kind(parts[2]).items())}
+        beside = {"raw": raw_hash(), "n": options.n, "seed": options.seed, "sample_caught": caught}
+        TARGET.with_suffix(".json").write_text(json.dumps(beside, indent=2) + "\n", "utf-8")
     return 0
 
 
 def _report(tallies: Tallies) -> None:
-    pooled = _pooled(tallies)
-    for kind in KINDS:
-        t = pooled.get(("*", kind))
-        if t:
-            print(
-                f"{kind:24} {t.caught:6} of {t.tried:6}  {t.caught / t.tried:8.4%}  less safe {t.less_safe}"
-            )
-    print(f"headline (weighted digit slips): {headline(tallies):.4%}")
-    for (_stem, kind), t in sorted(tallies.items()):
-        for name in sorted(t.survivors)[:5]:
+    for kind, t in by_kind(tallies).items():
+        share = f"{t.caught:6} of {t.tried:6}  {t.caught / t.tried:8.4%}"
+        print(
+            f"{kind:24} {share}  with second keying {t.caught_with_second_keying:6}  less safe {t.less_safe}"
+        )
+    print(f"{HEADLINE}: {headline(tallies):.4%}")
+    for (_, kind), t in sorted(tallies.items()):
+        for name in sorted(set(t.survivors)):
             print(f"  survives: {kind}: {name}")
 
 

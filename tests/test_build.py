@@ -79,7 +79,7 @@ def test_two_builds_give_the_same_files(tmp_path: Path) -> None:
             {"size": "10"},
             "volume_ml",
             "39.6",
-            "raw/cec_table_22_ml.csv:4: volume_ml: '39.6': allowance-units",
+            "raw/cec_table_22_ml.csv:4: volume_ml: '39.6': second-keying-cec-table-22-ml",
         ),
     ],
 )

@@ -166,5 +166,5 @@ def keys_agree(one: Mapping[Key, RawRow], other: Mapping[Key, RawRow]) -> Iterat
     for rows, against in ((one, other), (other, one)):
         name = next((f"raw/{row.file}.csv" for row in against.values()), "the other file")
         for key, row in rows.items():
-            column = load_raw_schemas()[row.file].primary_key[0]
-            yield Comparison(((row, column),), key in against, 0.0, f"a row that {name} has too")
+            cells = tuple((row, column) for column in load_raw_schemas()[row.file].primary_key)
+            yield Comparison(cells, key in against, 0.0, f"a row that {name} has too")

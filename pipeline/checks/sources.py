@@ -18,7 +18,7 @@ FILES = tuple(stem for stem in load_raw_schemas() if stem not in APART)
 #: From the least to the best way in which a row can have been seen.
 ACCESS = ("memory", "common practice", "secondary", "original")
 
-_SECTION = r"\d{2,3}\.\d{1,3}(?:\([A-Z0-9a-z]+\))*"
+_SECTION = r"(?:\d{3}|90)\.\d{1,3}(?:\([A-Z0-9a-z]+\))*"
 _SECTIONS = rf"{_SECTION}(?:, (?:{_SECTION}|\([A-Z]\)(?:\(\d\))?))*"
 _CLAUSE = r"\d{1,2}\.\d{1,2}(?: [a-f]\))?.*"
 _PART_2 = r"\d{1,2}\.1\d{2}(?:\.\d)?.*"
