@@ -7,7 +7,7 @@ RUN := "$(VENV)/bin/python"
 export PYTHONPATH := $(CURDIR)
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: all setup build verify demo test check geometry score audit explore clean lock
+.PHONY: all setup build verify demo test check coverage bench geometry score audit docs explore points release clean lock
 
 all: build verify demo
 
@@ -50,6 +50,14 @@ check: setup
 	$(RUN) -m ruff check jointable pipeline tests
 	$(RUN) -m ruff format --check jointable pipeline tests
 	$(RUN) -m mypy
+	"$(VENV)/bin/lint-imports" --no-cache
+
+# The share of lines and branches that the tests run.
+coverage: build
+	$(RUN) -m pytest -n 2 -p no:cacheprovider --cov --cov-report= --cov-report=term --cov-report=html:build/coverage
+
+bench: build
+	@$(RUN) -m tests.benchmarks $(BENCH)
 
 geometry: setup
 	$(RUN) -m pipeline.geometry
@@ -60,6 +68,25 @@ score: setup
 audit: build
 	$(RUN) -m pipeline.audit
 
+# The site of docs/ in build/site, and the pages that are generated.
+docs: build
+	$(RUN) -m pipeline.dictionary
+	$(RUN) -m pipeline.points --page
+	$(RUN) -m pipeline.licences
+	$(RUN) -m sphinx --quiet --fail-on-warning -b html docs build/site
+
+# Inputs and answers for those who write the rules again; committed in pipeline/precomputed/.
+points: build
+	$(RUN) -m pipeline.points
+
+# make release NOTE="What it brings." LIBRARY=minor
+release: build
+	@$(RUN) -m pipeline.release --note "$(NOTE)" $(if $(LIBRARY),--library $(LIBRARY))
+	@rm -rf dist
+	@$(RUN) -m hatchling build -d dist
+	@cp published/jointable.duckdb published/jointable.sqlite dist/
+	@cd dist && sha256sum * > ../.SHA256SUMS && mv ../.SHA256SUMS SHA256SUMS
+
 explore: build
 	$(RUN) -m jointable explore
 
@@ -67,7 +94,7 @@ lock: .tools/bin/uv
 	for name in tools duckdb-1.2 duckdb-1.4; do \
 	  .tools/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-annotate --no-header "requirements/$$name.in" -o "requirements/$$name.txt" || exit 1; \
 	done
-	.tools/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-annotate --no-header --all-extras --group dev pyproject.toml -o requirements/dev.txt
+	.tools/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-annotate --no-header --extra explore --extra pipeline --extra exact --group dev pyproject.toml -o requirements/dev.txt
 	.tools/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-annotate --no-header pyproject.toml -o requirements/library.txt
 
 clean:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
+import errno
+import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -17,6 +20,10 @@ __all__ = ["app", "main"]
 app = typer.Typer(
     name="jointable",
     help="Choose the connector for a joint, fit the joint in its box, and see where each figure comes from.",
+    epilog=(
+        'Examples: jointable joint "3x12 + 1x14 stranded" --location wet; jointable fill boxes.csv; '
+        'jointable trace box "nec-2023,4 x 1-1/2 square" volume_in3'
+    ),
     no_args_is_help=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
@@ -259,16 +266,38 @@ def main(arguments: list[str] | None = None) -> int:
 
     prepare_streams()
     try:
-        result = app(args=arguments, standalone_mode=False, prog_name="jointable")
+        words = sys.argv[1:] if arguments is None else arguments
+        result = app(args=[_as_typed(w) for w in words], standalone_mode=False, prog_name="jointable")
+        sys.stdout.flush()
     except InputError as error:
         print(error, file=sys.stderr)
         return 2
     except BrokenPipeError:
-        sys.stderr.close()
+        _discard_output()
         return 0
+    except OSError as error:
+        if error.errno not in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO):
+            raise
+        _discard_output()
+        print(f"{error.filename or 'standard output'}: cannot be written ({error.strerror})", file=sys.stderr)
+        return 2
     except Exception as error:
         return _usage(error)
     return result if isinstance(result, int) else 0
+
+
+def _discard_output() -> None:
+    """Nobody reads on, or nothing more fits: what is left must not fail again when the process ends."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _as_typed(word: str) -> str:
+    """The word as it was typed in UTF-8, where the locale could not read it (`LC_ALL=C`)."""
+    try:
+        return os.fsencode(word).decode("utf-8")
+    except UnicodeError:
+        return word
 
 
 def _usage(error: Exception) -> int:
@@ -278,7 +307,13 @@ def _usage(error: Exception) -> int:
         if type(error).__name__ == "Abort":
             return 2
         if type(error).__module__.startswith(("duckdb", "_duckdb")):
-            print(f"the question is too large to compute: {str(error).splitlines()[0]}", file=sys.stderr)
+            said = str(error).splitlines()[0]
+            what = (
+                "a file cannot be written"
+                if "ould not write" in said
+                else "the question is too large to compute"
+            )
+            print(f"{what}: {said}", file=sys.stderr)
             return 2
         raise error
     print(message(), file=sys.stderr)

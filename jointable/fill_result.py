@@ -99,6 +99,12 @@ class FillResult:
     table_box: str | None = None
     changes: tuple[str, ...] | None = field(default=None)
 
+    def _repr_html_(self) -> str:
+        """The answer as notebooks show it."""
+        from jointable.notebook import html_fill
+
+        return html_fill([self.to_dict()])
+
     def to_dict(self) -> dict[str, Any]:
         """The answer as the form that JSON prints; numbers stay exact decimals."""
         out: dict[str, Any] = {}
@@ -109,6 +115,15 @@ class FillResult:
             if f.name != "changes" or value is not None:
                 out[f.name] = _plain(value)
         return out
+
+
+class FillResults(list[FillResult]):
+    """The answers of a schedule in its order: a list that notebooks show as one table."""
+
+    def _repr_html_(self) -> str:
+        from jointable.notebook import html_fill
+
+        return html_fill([r.to_dict() for r in self])
 
 
 def _plain(value: Any) -> Any:

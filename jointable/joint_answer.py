@@ -91,6 +91,12 @@ class JointAnswer:
 
         return bundle_svg(self.to_dict())
 
+    def _repr_html_(self) -> str:
+        """The answer as notebooks show it."""
+        from jointable.notebook import html_joint
+
+        return html_joint(self.to_dict(), self.bundle_svg() if self.choices else "")
+
     def to_dict(self) -> dict[str, Any]:
         """The answer as `--json` prints it: numbers are decimals, exact and unrounded."""
         return {

@@ -36,6 +36,9 @@ _INSULATION = {name.lower(): name for name in INSULATIONS}
 
 _FORM = "a term such as 3x12, 1x14 stranded or 4x2.5mm2 flexible, terms joined by +"
 
+#: So many characters of a joint are read.
+_LONGEST = 2000
+
 _SIZE = re.compile(
     r"#?\s*(?P<number>[0-9]+/0|[0-9]+(?:\.[0-9]+)?)\s*(?P<unit>awg|kcmil|mcm|mm2|mm²|mm\^2)?(?![0-9a-z./²^-])",
     re.IGNORECASE,
@@ -121,6 +124,7 @@ class Joint:
         """
         if not isinstance(text, str) or not text.strip():
             raise InputError("no conductors", column="joint", value=text, expected=_FORM)
+        _not_too_long(text, "joint")
         ends = text.split("|")
         if len(ends) > 2:
             raise InputError(
@@ -211,6 +215,7 @@ def parse_size(text: str) -> str:
         >>> [parse_size(t) for t in ("#12", "4/0", "250kcmil", "2.50 mm²")]
         ['12 AWG', '4/0 AWG', '250 kcmil', '2.5 mm2']
     """
+    _not_too_long(text, "size")
     found = _SIZE.fullmatch(text.strip())
     if found is None:
         raise InputError(
@@ -220,6 +225,17 @@ def parse_size(text: str) -> str:
             expected="a size such as 12, 4/0, 250 kcmil or 2.5 mm2",
         )
     return _size(found, "size", text.strip())
+
+
+def _not_too_long(text: str, column: str) -> None:
+    """Longer text is no joint that anybody makes, and a number of thousands of digits cannot be read."""
+    if len(text) > _LONGEST:
+        raise InputError(
+            f"{len(text):,} characters",
+            column=column,
+            value=text[:40] + "…",
+            expected=f"at most {_LONGEST:,}",
+        )
 
 
 def _size(found: re.Match[str], column: str, value: str) -> str:

@@ -6,7 +6,9 @@ from collections.abc import Iterable
 from typing import Any
 
 from rich import box as rules
+from rich.cells import cell_len
 from rich.console import Console
+from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 from rich.tree import Tree
@@ -17,6 +19,8 @@ __all__ = ["show_fill", "show_joint", "show_range", "show_rows", "show_stock", "
 
 #: Choices shown for each family; the rest are counted.
 MOST_CHOICES = 3
+#: So much of a word stays together in a column.
+_WORD = 10
 
 
 def show_joint(out: Console, answer: dict[str, Any]) -> None:
@@ -28,7 +32,7 @@ def show_joint(out: Console, answer: dict[str, Any]) -> None:
     for choice in answer["choices"]:
         by_family.setdefault(choice["family"], []).append(choice)
     if by_family:
-        out.print(_choices(by_family))
+        _print(out, _choices(by_family))
     for family, choices in by_family.items():
         for note in _distinct(n for c in choices[:MOST_CHOICES] for n in c["notes"]):
             _line(out, f"{family}: {note}")
@@ -48,7 +52,7 @@ def _choices(by_family: dict[str, list[dict[str, Any]]]) -> Table:
         ("room cm³", "right"),
         ("the connector must be", "left"),
     ):
-        table.add_column(heading, justify=side, overflow="fold")  # type: ignore[arg-type]
+        _column(table, heading, side)
     for choices in by_family.values():
         for choice in choices[:MOST_CHOICES]:
             name = choice["listing"]["connector"] if choice.get("listing") else choice["class"]
@@ -58,6 +62,27 @@ def _choices(by_family: dict[str, list[dict[str, Any]]]) -> Table:
         if len(choices) > MOST_CHOICES:
             table.add_row(Text(f"and {len(choices) - MOST_CHOICES} larger", style="dim"), "", "", "")
     return table
+
+
+def _column(table: Table, heading: str, side: str) -> None:
+    table.add_column(heading, justify="right" if side == "right" else "left", overflow="fold")
+
+
+def _print(out: Console, table: Table) -> None:
+    """Print a table; where it would have to break figures or drop a column, its rows one under the other."""
+    for column in table.columns:
+        longest = max((cell_len(str(cell)) for cell in column.cells), default=0)
+        column.min_width = longest if column.justify == "right" else min(longest, _WORD)
+    if sum((c.min_width or 0) + 2 for c in table.columns) <= out.width:
+        out.print(table)
+        return
+    headings = [str(c.header) for c in table.columns]
+    for cells in zip(*(c.cells for c in table.columns), strict=True):
+        first, *rest = (str(cell) for cell in cells)
+        out.print(Text(first, style="bold"))
+        told = [f"{name} {cell}" for name, cell in zip(headings[1:], rest, strict=True) if cell]
+        if told:
+            out.print(Padding(Text("; ".join(told)), (0, 0, 0, 2)))
 
 
 def _range(choice: dict[str, Any]) -> str:
@@ -74,7 +99,7 @@ def _refusals(out: Console, refused: list[dict[str, Any]]) -> None:
     table.add_column("because", overflow="fold")
     for refusal in refused[:12]:
         table.add_row(refusal["class"], refusal["reason"])
-    out.print(table)
+    _print(out, table)
     if len(refused) > 12:
         _line(out, f"and {len(refused) - 12} more")
 
@@ -109,10 +134,10 @@ def show_fill(out: Console, results: list[dict[str, Any]], detail: bool | None =
         (f"has {unit}", "right"),
         ("passes", "left"),
     ):
-        table.add_column(heading, justify=side, overflow="fold")  # type: ignore[arg-type]
+        _column(table, heading, side)
     for r in results:
         table.add_row(_name(r), *_volumes(r, unit), _verdict(r["passes"]))
-    out.print(table)
+    _print(out, table)
     for r in results:
         if detail or (detail is None and (len(results) == 1 or r["passes"] is not True)):
             _detail(out, r, unit)
@@ -155,7 +180,7 @@ def _detail(out: Console, r: dict[str, Any], unit: str) -> None:
         (unit, "right"),
         ("clause", "left"),
     ):
-        table.add_column(heading, justify=side, overflow="fold")  # type: ignore[arg-type]
+        _column(table, heading, side)
     for line in r["lines"]:
         table.add_row(
             line["item"],
@@ -164,7 +189,7 @@ def _detail(out: Console, r: dict[str, Any], unit: str) -> None:
             plain(line[f"volume_{suffix}"]),
             line["clause"],
         )
-    out.print(table)
+    _print(out, table)
     for limit in r["limits"]:
         given = plain(limit["given"]) or "nothing"
         _line(
@@ -184,10 +209,10 @@ def show_stock(out: Console, answer: dict[str, Any]) -> None:
     """Print the answer of `stock`."""
     table = Table(box=rules.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     for heading, side in (("class", "left"), ("joints", "right"), ("to stock", "right")):
-        table.add_column(heading, justify=side, overflow="fold")  # type: ignore[arg-type]
+        _column(table, heading, side)
     for c in answer["classes"]:
         table.add_row(c["class"], str(c["joints"]), str(c["quantity"]))
-    out.print(table)
+    _print(out, table)
     for joint in answer["unserved"]:
         _line(out, f"not served: {joint['box']} {joint['joint']}: {joint['reason']}")
     if len(answer["curve"]) > 1:
@@ -207,10 +232,10 @@ def show_range(out: Console, answer: dict[str, Any]) -> None:
             _line(out, f"{name}: {mix['text']} ({plain(mix['total_mm2'])} mm²)")
     table = Table(box=rules.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     for heading, side in (("size", "left"), ("at least", "right"), ("at most", "right")):
-        table.add_column(heading, justify=side)  # type: ignore[arg-type]
+        _column(table, heading, side)
     for row in answer["by_size"]:
         table.add_row(row["size"], str(row["min_count"]), str(row["max_count"]))
-    out.print(table)
+    _print(out, table)
     _closing(out, answer)
 
 
@@ -265,7 +290,7 @@ def show_rows(out: Console, names: list[str], rows: list[tuple[Any, ...]]) -> No
         table.add_column(name, overflow="fold")
     for row in rows:
         table.add_row(*("" if v is None else str(v) for v in row))
-    out.print(table)
+    _print(out, table)
 
 
 def _closing(out: Console, answer: dict[str, Any]) -> None:

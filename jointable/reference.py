@@ -12,12 +12,15 @@ from jointable.errors import InputError
 if TYPE_CHECKING:
     import duckdb
 
-    from jointable.fill import FillResult
+    from jointable.fill_result import FillResults
     from jointable.joint import JointAnswer
     from jointable.notation import Joint
     from jointable.trace import Trace
 
 __all__ = ["Reference", "database_path", "open_reference"]
+
+#: The layouts of the tables that this version of the library reads.
+SCHEMA_VERSIONS = (1,)
 
 #: Where a checkout keeps what it built, and where a wheel keeps its copy.
 _PLACES = (
@@ -155,11 +158,12 @@ class Reference:
 
         return stock(self, schedule, **options).to_dict()
 
-    def fill(self, schedule: Any, edition: str | None = None, **options: Any) -> list[FillResult]:
+    def fill(self, schedule: Any, edition: str | None = None, **options: Any) -> FillResults:
         """Whether each box is big enough; see `jointable.fill.fill`."""
         from jointable.fill import fill
+        from jointable.fill_result import FillResults
 
-        return fill(self, schedule, edition, **options)
+        return FillResults(fill(self, schedule, edition, **options))
 
     def smallest_box(self, items: Any, edition: str | None = None) -> Any:
         """The standard boxes that hold the items, smallest first; see `jointable.advice`."""
@@ -183,25 +187,49 @@ class Reference:
     def data_version(self) -> str:
         """The version of the published data (calendar form, as `2026.11.0`)."""
         if self._data_version is None:
-            self._data_version = str(
-                self.rows(
-                    "SELECT data_version FROM release ORDER BY released DESC, data_version DESC LIMIT 1"
-                )[0][0]
-            )
+            version, schema = self.rows(
+                "SELECT data_version, schema_version FROM release ORDER BY released DESC, data_version DESC LIMIT 1"
+            )[0]
+            if schema not in SCHEMA_VERSIONS:
+                raise InputError(
+                    f"its tables have layout {schema}, which this library cannot read",
+                    column="database",
+                    value=str(self.path),
+                    expected=f"layout {', '.join(map(str, SCHEMA_VERSIONS))}, or the library of that release",
+                )
+            self._data_version = str(version)
         return self._data_version
 
 
-def open_reference(path: str | os.PathLike[str] | None = None) -> Reference:
+def _pinned(reference: Reference, version: str) -> None:
+    """Refuse another data version than the one asked for, and say how to get that one."""
+    if reference.data_version == version:
+        return
+    rows = reference.rows("SELECT library_version FROM release WHERE data_version = ?", [version])
+    known = ", ".join(str(r[0]) for r in reference.rows("SELECT data_version FROM release ORDER BY ALL"))
+    pin = (
+        f"it came with jointable=={rows[0][0]}: install that version, or give the path of its jointable.duckdb"
+        if rows
+        else f"one of {known}, or give the path of a jointable.duckdb that holds it"
+    )
+    raise InputError(
+        f"this database holds data {reference.data_version}", column="version", value=version, expected=pin
+    )
+
+
+def open_reference(path: str | os.PathLike[str] | None = None, *, version: str | None = None) -> Reference:
     """Open the packaged database, read-only and locked.
 
     Args:
         path: A database file; by default the one that `database_path` finds.
+        version: The data version that the answers must rest on, as `2026.11.0`; by default the one
+            that is there.
 
     Returns:
         A `Reference`.
 
     Raises:
-        InputError: There is no database, or it cannot be opened.
+        InputError: There is no database, it cannot be opened, or it holds another version.
 
     Source: none; this is a form of this project.
 
@@ -213,7 +241,14 @@ def open_reference(path: str | os.PathLike[str] | None = None) -> Reference:
 
     place = database_path(path)
     try:
-        return Reference(place)
+        reference = Reference(place)
     except duckdb.Error as error:
         first = str(error).splitlines()[0]
         raise InputError(f"cannot be opened: {first}", column="database", value=str(place)) from error
+    if version is not None:
+        try:
+            _pinned(reference, version)
+        except InputError:
+            reference.close()
+            raise
+    return reference

@@ -55,6 +55,12 @@ class Trace:
         """The provenance id of the value."""
         return f"{self.table}/{self.key}/{self.column}"
 
+    def _repr_html_(self) -> str:
+        """The chain as notebooks show it."""
+        from jointable.notebook import html_trace
+
+        return html_trace(self.to_dict())
+
     def to_dict(self) -> dict[str, Any]:
         """The chain as nested dictionaries, the form that `--json` prints."""
         out = {name: getattr(self, name) for name in self.__slots__ if name != "inputs"}

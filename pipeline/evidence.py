@@ -74,6 +74,7 @@ def evidence_tables(
             for check_id, worst in by_check.items()
         ],
         "error_score": _committed(HERE / "precomputed" / "error_score.csv"),
+        "verification_point": _committed(HERE / "precomputed" / "verification_point.csv"),
         "value_change": _committed(HERE / "value_changes.csv"),
         "release": _committed(HERE / "releases.csv"),
     }

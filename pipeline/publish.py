@@ -13,6 +13,7 @@ from typing import Any
 
 from pipeline.database import create_statements, load_order, write_duckdb
 from pipeline.frames import Row, canonical_csv, typed_frame, validate_frame
+from pipeline.metadata import croissant
 from pipeline.package import LICENCE, descriptor
 from pipeline.schema import TableSchema
 from pipeline.twin import write_sqlite
@@ -22,6 +23,7 @@ __all__ = ["replace_folder", "sha256", "stage", "staged_matches"]
 #: The parts of published/ that are built but not committed; they are told by their content hashes.
 DATABASES = ("jointable.duckdb", "jointable.sqlite")
 PACKAGE = "datapackage.json"
+CROISSANT = "croissant.json"
 SUMS = "SHA256SUMS"
 
 _EXCHANGE = 2  # RENAME_EXCHANGE of renameat2(2)
@@ -45,7 +47,8 @@ def stage(
         old: What is published now; a database whose content is unchanged is taken from there.
     """
     hashes: dict[str, str] = {}
-    version = str(max(tables["release"], key=lambda row: (row[2] or "", row[0] or ""))[0])
+    newest = max(tables["release"], key=lambda row: (row[2] or "", row[0] or ""))
+    version, released = str(newest[0]), str(newest[2])
     for name, schema in schemas.items():
         data = canonical_csv(tables[name], schema)
         (folder / f"{name}.csv").write_bytes(data)
@@ -58,7 +61,8 @@ def stage(
     fingerprint = sha256(json.dumps([sorted(hashes.items()), create_statements(schemas)]).encode())
     _databases(folder, old, schemas, fingerprint)
     package = descriptor(folder, schemas, hashes, fingerprint, tables, version)
-    (folder / PACKAGE).write_text(json.dumps(package, indent=1, ensure_ascii=False) + "\n", "utf-8")
+    for name, content in ((PACKAGE, package), (CROISSANT, croissant(folder, schemas, version, released))):
+        (folder / name).write_text(json.dumps(content, indent=1, ensure_ascii=False) + "\n", "utf-8")
     (folder / SUMS).write_text(_sums(folder), "utf-8")
 
 

@@ -8,7 +8,7 @@ What a block is, is said after its opening fence:
 - `sql`: each statement is run on the published file by the plain client.
 - `csv NAME`, `toml NAME`: a file that the blocks after it find in their folder.
 - `text output`: what the block before it prints, compared.
-- `js`: run where node and its packages are there; `r`, `text`, `mermaid`-free drawings: shown only.
+- `js`: run by node where `npm ci --prefix tests/node` has been done, else shown only, as `r` and `text` are.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from __future__ import annotations
 import doctest
 import os
 import re
+import shutil
 import subprocess
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -33,7 +34,8 @@ ROOT = Path(__file__).resolve().parent.parent
 NOT_RUN = ("git ", "cd ", "pip install ", "python3 -m venv ", "npm ", "apt", "ln ", "export ")
 
 #: Shown, not run: no interpreter for them is set up by `make`.
-SHOWN = ("", "text", "r", "js", "json", "html", "yaml", "nginx")
+SHOWN = ("", "text", "r", "json", "html", "yaml", "nginx")
+NODE = ROOT / "tests" / "node" / "node_modules"
 
 _TARGET = re.compile(r"^([a-z][a-z-]*):", re.MULTILINE)
 
@@ -80,12 +82,13 @@ def run_page(page: Path, folder: Path, command: Path, database: Path) -> int:
         How many blocks were run.
     """
     namespace: dict[str, Any] = {"__name__": "__docs__"}
+    (folder / "published").symlink_to(database.parent)
     printed, ran = "", 0
     for block in blocks(page):
         if block.language in ("csv", "toml") and block.info:
             (folder / block.info).write_text(block.text, "utf-8")
         elif block.language == "sh":
-            printed = shell(block, folder, command)
+            printed = shell(block, folder, command, ROOT)
             ran += 1
         elif block.language == "python":
             run_python(block, namespace)
@@ -93,10 +96,14 @@ def run_page(page: Path, folder: Path, command: Path, database: Path) -> int:
         elif block.language == "sql":
             _run_sql(block, database)
             ran += 1
+        elif block.language == "js":
+            ran += _run_js(block, folder)
         elif block.language == "text" and block.info == "output":
             assert _trimmed(printed) == _trimmed(block.text), f"{block.place}: prints\n{printed}"
         else:
-            assert block.language in SHOWN, f"{block.place}: nobody runs {block.language!r}"
+            assert block.language in SHOWN or block.language.startswith("{"), (
+                f"{block.place}: nobody runs {block.language!r}"
+            )
     return ran
 
 
@@ -104,18 +111,25 @@ def _trimmed(text: str) -> list[str]:
     return [line.rstrip() for line in text.strip().splitlines()]
 
 
-def shell(block: Block, folder: Path, command: Path) -> str:
-    """Run the command lines of a block; what they print."""
+def shell(block: Block, folder: Path, command: Path, tree: Path | None = None) -> str:
+    """Run the command lines of a block; what they print.
+
+    Args:
+        block: The block.
+        folder: The working folder.
+        command: The folder of the `jointable` command.
+        tree: A checkout to import from, or None for the installed package.
+    """
     printed = ""
     for line in block.text.replace("\\\n", " ").splitlines():
         text, _, comment = line.partition("  #")
         if not text.strip() or text.startswith("#"):
             continue
-        printed += _command(block, text.strip(), comment, folder, command)
+        printed += _command(block, text.strip(), comment, folder, command, tree)
     return printed
 
 
-def _command(block: Block, text: str, comment: str, folder: Path, command: Path) -> str:
+def _command(block: Block, text: str, comment: str, folder: Path, command: Path, tree: Path | None) -> str:
     if text == "make" or text.startswith("make "):
         known = {*_TARGET.findall((ROOT / "Makefile").read_text("utf-8"))}
         assert set(text.split()[1:]) <= known, f"{block.place}: no such target: {text}"
@@ -130,6 +144,8 @@ def _command(block: Block, text: str, comment: str, folder: Path, command: Path)
     assert text.startswith(("jointable ", "cat ", "printf ")), f"{block.place}: nobody runs {text!r}"
     environment = {**os.environ, "PATH": f"{command}:{os.environ['PATH']}", "COLUMNS": "100", "NO_COLOR": "1"}
     environment.pop("PYTHONPATH", None)
+    if tree is not None:
+        environment["PYTHONPATH"] = str(tree)
     done = subprocess.run(
         ["/bin/sh", "-c", text], cwd=folder, env=environment, capture_output=True, text=True, check=False
     )
@@ -154,6 +170,20 @@ def run_python(block: Block, namespace: dict[str, Any]) -> None:
     runner.run(test, out=said.append, clear_globs=False)
     namespace.update(test.globs)
     assert not runner.failures, "".join(said)
+
+
+def _run_js(block: Block, folder: Path) -> int:
+    """Run a block by node; 0 where node or its packages are not there."""
+    node = shutil.which("node")
+    if node is None or not NODE.is_dir():
+        return 0
+    if not (folder / "node_modules").exists():
+        (folder / "node_modules").symlink_to(NODE)
+    (folder / "block.mjs").write_text(block.text, "utf-8")
+    done = subprocess.run([node, "block.mjs"], cwd=folder, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, f"{block.place}: {done.stderr}"
+    assert done.stdout.strip(), f"{block.place}: prints nothing"
+    return 1
 
 
 def _run_sql(block: Block, database: Path) -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import os
+import shutil
 import subprocess
 import sys
 import tarfile
@@ -34,17 +36,44 @@ def environment(built: dict[str, Path], tmp_path_factory: pytest.TempPathFactory
     if not UV.is_file():
         pytest.skip("no uv: `make` sets it up in .tools")
     place = tmp_path_factory.mktemp("a place") / "environment"
-    _uv("venv", "--quiet", "--python", sys.executable, str(place))
-    python = str(place / "bin" / "python")
-    requirements = str(ROOT / "requirements" / "library.txt")
-    _uv("pip", "install", "--quiet", "--python", python, "--require-hashes", "-r", requirements)
-    _uv("pip", "install", "--quiet", "--python", python, "--no-deps", "--offline", str(built["wheel"]))
+    _install(sys.executable, place, built["wheel"])
     return place
 
 
 def _uv(*arguments: str) -> None:
     done = subprocess.run([str(UV), *arguments], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.parametrize("version", ["3.12", "3.13", "3.14"])
+def test_newer_pythons(version: str, built: dict[str, Path], tmp_path: Path) -> None:
+    """The wheel answers on each Python that this system has."""
+    if not UV.is_file():
+        pytest.skip("no uv: `make` sets it up in .tools")
+    python = _python(version)
+    if python is None:
+        pytest.skip(f"Python {version} is not here")
+    _install(python, tmp_path / "environment", built["wheel"])
+    code = f"import sys, jointable; assert sys.version.startswith({version!r}); print(len(jointable.open().connectors('3x12').choices))"
+    _run(tmp_path / "environment", tmp_path, code)
+
+
+def _python(version: str) -> str | None:
+    """An interpreter that starts: on the path, or in one of the folders that JOINTABLE_PYTHONS names."""
+    path = os.pathsep.join((os.environ.get("JOINTABLE_PYTHONS", ""), os.environ["PATH"]))
+    found = shutil.which(f"python{version}", path=path)
+    if found is None or subprocess.run([found, "-c", "pass"], capture_output=True, check=False).returncode:
+        return None
+    return found
+
+
+def _install(python: str, place: Path, wheel: Path) -> None:
+    """The wheel and the hashed requirements of the query library, nothing else."""
+    _uv("venv", "--quiet", "--python", python, str(place))
+    inside = str(place / "bin" / "python")
+    requirements = str(ROOT / "requirements" / "library.txt")
+    _uv("pip", "install", "--quiet", "--python", inside, "--require-hashes", "-r", requirements)
+    _uv("pip", "install", "--quiet", "--python", inside, "--no-deps", "--offline", str(wheel))
 
 
 def test_the_wheel_holds_the_data_and_the_licences(built: dict[str, Path]) -> None:
@@ -90,6 +119,24 @@ def test_readme_runs_from_another_folder(environment: Path, tmp_path: Path) -> N
     assert ran >= 1
     assert python
     _run(environment, tmp_path, "\n".join(python))
+
+
+def test_the_demo_runs_from_the_wheel(environment: Path, tmp_path: Path) -> None:
+    done = subprocess.run(
+        [str(environment / "bin" / "jointable"), "fill", "--demo", "--json"],
+        cwd=tmp_path, env=_clean(), capture_output=True, text=True, timeout=120, check=False,
+    )  # fmt: skip
+    assert done.returncode == 1, done.stderr  # some boxes of the demo are overfull on purpose
+    answers = json.loads(done.stdout)
+    assert len(answers) >= 30
+    assert {a["passes"] for a in answers} >= {True, False}
+
+
+def test_the_extras_are_named(built: dict[str, Path]) -> None:
+    with zipfile.ZipFile(built["wheel"]) as wheel:
+        metadata = wheel.read(next(n for n in wheel.namelist() if n.endswith("METADATA"))).decode()
+    extras = {line.split()[1] for line in metadata.splitlines() if line.startswith("Provides-Extra")}
+    assert extras == {"explore", "pipeline", "exact", "spark"}
 
 
 def test_only_what_the_query_library_needs(environment: Path, tmp_path: Path) -> None:

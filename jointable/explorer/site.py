@@ -88,7 +88,7 @@ def downloads_of(database: Path, twin: Path) -> dict[str, Download]:
     folder = database.parent
     found = {path.name: path for path in (database, twin)}
     if (folder / "datapackage.json").is_file():
-        names = ["datapackage.json", "SHA256SUMS"]
+        names = ["datapackage.json", "croissant.json", "SHA256SUMS"]
         names += [p.name for kind in ("csv", "parquet") for p in sorted(folder.glob(f"*.{kind}"))]
         found |= {name: folder / name for name in names if (folder / name).is_file()}
     for place in (folder.parent, folder):
