@@ -10,6 +10,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from jointable.errors import InputError
+from jointable.trace_records import key_line, records_of
 
 if TYPE_CHECKING:
     from jointable.reference import Reference
@@ -18,6 +19,9 @@ __all__ = ["Trace", "trace"]
 
 #: A formula may read a whole table; past this many inputs the rest is only counted.
 MOST_INPUTS = 40
+
+#: How a value is known, the best first.
+ACCESS = ("original", "secondary", "common practice", "memory")
 
 
 @dataclass(slots=True)
@@ -98,17 +102,18 @@ class _Tracer:
 
     def __init__(self, reference: Reference) -> None:
         self.reference = reference
-        self.seen: set[str] = set()
-        self.keys: dict[str, list[str]] = {}
+        self.records = records_of(reference)
+        self.nodes: list[Trace] = []
+        self.first: dict[str, Trace] = {}
 
     def follow(self, table: str, key: str | tuple[str, ...], column: str) -> Trace:
-        names = self.key_columns(table)
+        names = self._key_columns(table)
         values = tuple(_values(key)) if isinstance(key, str) else key
         if len(values) != len(names):
             raise InputError(
                 f"{len(values)} key values, not {len(names)}",
                 column="KEY",
-                value=key if isinstance(key, str) else _line(values),
+                value=key if isinstance(key, str) else key_line(values),
                 expected=f"values of {', '.join(names)} as one CSV line",
             )
         self._known_column(table, column, names)
@@ -118,35 +123,72 @@ class _Tracer:
             raise InputError(
                 f"no such row in {table}",
                 column="KEY",
-                value=_line(values),
+                value=key_line(values),
                 expected=self._near(table, names, values),
             )
-        return self.chain(table, values, column, rows[0][0])
-
-    def chain(self, table: str, values: tuple[str, ...], column: str, value: Any) -> Trace:
-        found = Trace(table, _line(values), column, value)
-        record = self._provenance(found)
-        if record is None:
-            return found
-        self._describe(found, record)
-        if found.id in self.seen:
-            return found
-        self.seen.add(found.id)
-        if record["derivation_id"]:
-            self._inputs(found, record["derivation_id"], values)
+        (found,) = self._chains(table, column, [(*values, rows[0][0])])
+        self._checked()
+        _settle_access(found, self.first, {})
         return found
 
-    def key_columns(self, table: str) -> list[str]:
-        if table not in self.keys:
-            rows = self.reference.rows(
-                "SELECT constraint_column_names FROM duckdb_constraints() "
-                "WHERE table_name = ? AND constraint_type = 'PRIMARY KEY'",
-                [table],
-            )
-            if not rows:
-                raise InputError("no such table", column="TABLE", value=table, expected=self._tables(table))
-            self.keys[table] = list(rows[0][0])
-        return self.keys[table]
+    def _chains(self, table: str, column: str, rows: list[tuple[Any, ...]]) -> list[Trace]:
+        """Values of one column, each with its chain; a row is its key and the value."""
+        found = [Trace(table, key_line(row[:-1]), column, row[-1]) for row in rows]
+        provenance = self.records.provenance(table, column, [f.key for f in found])
+        for one, row in zip(found, rows, strict=True):
+            self.nodes.append(one)
+            readings = provenance.get(one.key)
+            if not readings:
+                continue
+            self._describe(one, readings)
+            if one.id not in self.first:
+                self.first[one.id] = one
+                if readings[0]["derivation_id"]:
+                    self._inputs(one, readings[0]["derivation_id"], row[:-1])
+        return found
+
+    def _inputs(self, found: Trace, derivation: str, values: tuple[str, ...]) -> None:
+        for table, column, join in self.records.inputs.get(derivation, ()):
+            rows = self.records.input_rows(found.table, values, table, column, join)
+            room = max(0, MOST_INPUTS - len(found.inputs))
+            found.more_inputs += max(0, len(rows) - room)
+            found.inputs += self._chains(table, column, rows[:room])
+
+    def _describe(self, found: Trace, readings: list[dict[str, Any]]) -> None:
+        record, *others = readings
+        found.unit = record["unit"] or self.records.units.get((found.table, found.column))
+        found.origin, found.access, found.note = record["origin"], record["access"], record["note"]
+        found.source, found.locator, found.printed = (
+            record["source_id"],
+            record["locator"],
+            record["printed_value"],
+        )
+        found.title, found.edition = self.records.sources.get(record["source_id"], (None, None))
+        found.formula = self.records.formulas.get(record["derivation_id"])
+        found.evidence, found.raw_file = record["evidence"], record["raw_file"]
+        found.corrections = self.records.corrections.get(
+            (record["raw_file"], record["raw_key"], record["raw_column"]), []
+        )
+        found.other_readings = [
+            {
+                "source": r["source_id"],
+                "locator": r["locator"],
+                "printed": r["printed_value"],
+                "value": r["value"],
+                "rank": r["rank"],
+            }
+            for r in others
+        ]
+
+    def _checked(self) -> None:
+        checks = self.records.checks([(n.table, n.key, n.column) for n in self.nodes])
+        for node in self.nodes:
+            node.checks = checks.get((node.table, node.key, node.column), [])
+
+    def _key_columns(self, table: str) -> list[str]:
+        if table not in self.records.keys:
+            raise InputError("no such table", column="TABLE", value=table, expected=self._tables(table))
+        return self.records.keys[table]
 
     def _tables(self, wanted: str) -> str:
         names = [r[0] for r in self.reference.rows("SELECT DISTINCT table_name FROM provenance ORDER BY 1")]
@@ -154,12 +196,7 @@ class _Tracer:
         return "did you mean " + " or ".join(near) + "?" if near else "one of " + ", ".join(names)
 
     def _known_column(self, table: str, column: str, keys: list[str]) -> None:
-        names = [
-            r[0]
-            for r in self.reference.rows(
-                "SELECT column_name FROM duckdb_columns() WHERE table_name = ? ORDER BY column_index", [table]
-            )
-        ]
+        names = self.records.columns[table]
         if column in names and column not in keys:
             return
         reason = (
@@ -172,93 +209,31 @@ class _Tracer:
 
     def _near(self, table: str, names: list[str], values: tuple[str, ...]) -> str:
         expression = ", ".join(f'CAST("{n}" AS VARCHAR)' for n in names)
-        lines = [_line(row) for row in self.reference.rows(f'SELECT {expression} FROM "{table}" LIMIT 5000')]
-        near = difflib.get_close_matches(_line(values), lines, 3, 0.6) or lines[:1]
+        lines = [
+            key_line(row) for row in self.reference.rows(f'SELECT {expression} FROM "{table}" LIMIT 5000')
+        ]
+        near = difflib.get_close_matches(key_line(values), lines, 3, 0.6) or lines[:1]
         return "such as " + " or ".join(near)
 
-    def _provenance(self, found: Trace) -> dict[str, Any] | None:
-        rows = self.reference.records(
-            "SELECT p.*, s.title, s.edition AS source_edition, d.formula FROM provenance p "
-            "LEFT JOIN source s USING (source_id) LEFT JOIN derivation d USING (derivation_id) "
-            "WHERE p.table_name = ? AND p.column_name = ? AND p.row_key IN (?, '*') ORDER BY p.reading",
-            [found.table, found.column, found.key],
-        )
-        if not rows:
-            return None
-        found.other_readings = [
-            {
-                "source": r["source_id"],
-                "locator": r["locator"],
-                "printed": r["printed_value"],
-                "value": r["value"],
-                "rank": r["rank"],
-            }
-            for r in rows[1:]
-        ]
-        return rows[0]
 
-    def _describe(self, found: Trace, record: dict[str, Any]) -> None:
-        found.unit, found.origin, found.access = (
-            record["unit"] or self._unit(found),
-            record["origin"],
-            record["access"],
-        )
-        found.source, found.locator, found.printed = (
-            record["source_id"],
-            record["locator"],
-            record["printed_value"],
-        )
-        found.title, found.edition, found.note = record["title"], record["source_edition"], record["note"]
-        found.formula, found.evidence, found.raw_file = (
-            record["formula"],
-            record["evidence"],
-            record["raw_file"],
-        )
-        found.checks = self.reference.records(
-            "SELECT check_id, residual FROM check_cell WHERE table_name = ? AND row_key = ? AND column_name = ? ORDER BY 1",
-            [found.table, found.key, found.column],
-        )
-        if record["raw_file"]:
-            found.corrections = self.reference.records(
-                "SELECT printed_value AS printed, corrected_value AS corrected, reason, evidence FROM correction "
-                "WHERE raw_file = ? AND raw_key = ? AND raw_column = ?",
-                [record["raw_file"], record["raw_key"], record["raw_column"]],
-            )
+def _settle_access(found: Trace, first: dict[str, Trace], known: dict[str, str | None]) -> str | None:
+    """The access of a computed value: the worst of what it was computed from.
 
-    def _unit(self, found: Trace) -> str | None:
-        rows = self.reference.rows(
-            "SELECT regexp_extract(comment, '\\[([^\\]]+)\\]$', 1) FROM duckdb_columns() "
-            "WHERE table_name = ? AND column_name = ?",
-            [found.table, found.column],
-        )
-        return (rows[0][0] or None) if rows else None
-
-    def _inputs(self, found: Trace, derivation: str, values: tuple[str, ...]) -> None:
-        ours = " AND ".join(f'CAST("{n}" AS VARCHAR) = ?' for n in self.key_columns(found.table))
-        for table, column, join in self.reference.rows(
-            "SELECT table_name, column_name, join_condition FROM derivation_input WHERE derivation_id = ? ORDER BY position",
-            [derivation],
-        ):
-            keys = self.key_columns(table)
-            wanted = ", ".join(f'CAST(i."{k}" AS VARCHAR)' for k in keys)
-            rows = self.reference.rows(
-                f'SELECT DISTINCT {wanted}, i."{column}" FROM "{table}" i, (SELECT * FROM "{found.table}" WHERE {ours}) r '
-                f'WHERE {join or "true"} AND i."{column}" IS NOT NULL ORDER BY ALL',
-                list(values),
-            )
-            room = max(0, MOST_INPUTS - len(found.inputs))
-            found.more_inputs += max(0, len(rows) - room)
-            found.inputs += [self.chain(table, tuple(row[:-1]), column, row[-1]) for row in rows[:room]]
+    The database states it for a whole computed column; here it is that of the one value. Where not
+    every input is shown, the word for the column stands.
+    """
+    if found.id not in known:
+        shown = first.get(found.id, found)
+        known[found.id] = shown.access
+        words = [_settle_access(i, first, known) for i in shown.inputs]
+        if words and not shown.more_inputs and all(w in ACCESS for w in words):
+            known[found.id] = max((w for w in words if w), key=ACCESS.index)
+    found.access = known[found.id]
+    return found.access
 
 
 def _values(line: str) -> list[str]:
     return next(csv.reader(io.StringIO(line)), [])
-
-
-def _line(values: tuple[Any, ...]) -> str:
-    text = io.StringIO()
-    csv.writer(text, lineterminator="").writerow([str(v) for v in values])
-    return text.getvalue()
 
 
 def plain(value: Any) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from decimal import ROUND_HALF_EVEN, Decimal
 from pathlib import Path
 
+from jointable.trace import ACCESS
 from pipeline.checks import Check, Outcome
 from pipeline.conform import Conformed
 from pipeline.readings import Derivation, Raw, Reading, row_key
@@ -18,8 +19,6 @@ Records = list[dict[str, str | None]]
 
 HERE = Path(__file__).resolve().parent
 
-#: From best to worst; a computed value is as good as its worst input.
-ACCESS = ("original", "secondary", "common practice", "memory")
 
 Cell = tuple[str, str, str]
 #: (raw file, line, raw column)
