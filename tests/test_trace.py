@@ -58,7 +58,8 @@ def test_every_chain_ends_at_figures_with_a_source(reference: jointable.Referenc
         leaves = [leaf for leaf in _leaves(reference.trace(table, key, column)) if not leaf.formula]
         assert leaves or reference.trace(table, key, column).formula
         for leaf in leaves:
-            assert leaf.source and leaf.access in ACCESS, leaf.id
+            assert leaf.source, leaf.id
+            assert leaf.access in ACCESS, leaf.id
 
 
 def test_the_view_and_the_trace_say_the_same(reference: jointable.Reference) -> None:
