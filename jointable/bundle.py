@@ -16,6 +16,9 @@ MOST_CONDUCTORS = 24
 
 Spot = tuple[float, float]
 
+#: Seeds of the search with scipy, tried in turn until two agree.
+_SEEDS = (1, 2, 3, 4)
+
 #: Openings narrower than this (radians) are where circles touch, not gaps.
 _TOUCHING = math.radians(1)
 
@@ -41,11 +44,13 @@ class Bundle:
     diameters: tuple[float, ...]
 
 
-def enclosing_circle(diameters: Sequence[float]) -> Bundle:
+def enclosing_circle(diameters: Sequence[float], *, exact: bool = False) -> Bundle:
     """The smallest circle found round circles that may not overlap.
 
     Args:
         diameters: Diameters in mm, 1 to 24 of them, each above 0; their order does not matter.
+        exact: Search with scipy (the extra `exact`) until two seeds agree on the best found: still
+            an upper bound, since nobody can prove more, but the figure that the tables are made of.
 
     Returns:
         The bundle. One, two and three circles by closed form; more by a seeded search whose
@@ -53,7 +58,8 @@ def enclosing_circle(diameters: Sequence[float]) -> Bundle:
         that lies loose is put as near to the middle as it goes.
 
     Raises:
-        InputError: There are none or more than 24, or one is not above 0.
+        InputError: There are none or more than 24, one is not above 0, or scipy is not installed
+            where `exact` asks for it.
 
     Source: closed forms of two and three circles (elementary geometry; the outer Soddy circle).
 
@@ -62,6 +68,8 @@ def enclosing_circle(diameters: Sequence[float]) -> Bundle:
         6.0
     """
     _check(diameters)
+    if exact and len(diameters) > 3:
+        return _best_found(diameters)
     order = sorted(range(len(diameters)), key=lambda i: (-diameters[i], i))
     widest = diameters[order[0]] / 2
     radii = [diameters[i] / 2 / widest for i in order]
@@ -70,6 +78,23 @@ def enclosing_circle(diameters: Sequence[float]) -> Bundle:
     for i, z in zip(order, places, strict=True):
         positions[i] = (z.real * widest, z.imag * widest)
     return Bundle(2 * radius * widest, tuple(positions), tuple(float(d) for d in diameters))
+
+
+def _best_found(diameters: Sequence[float]) -> Bundle:
+    """The search with scipy: the best of its seeds, two of which agree, or of all of them."""
+    try:
+        from jointable.packing import confirmed, pack
+    except ImportError as error:
+        raise InputError(
+            f"the exact search needs scipy: {error}",
+            column="exact",
+            expected="pip install 'jointable[exact]', or leave exact out (within 0.5 %)",
+        ) from None
+    found = confirmed(diameters, _SEEDS) or min(
+        (pack(diameters, seed) for seed in _SEEDS), key=lambda p: p.diameter
+    )
+    spots = tuple((float(x), float(y)) for x, y in found.positions)
+    return Bundle(found.diameter, spots, tuple(float(d) for d in diameters))
 
 
 def hidden_conductors(bundle: Bundle) -> tuple[int, ...]:

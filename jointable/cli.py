@@ -49,6 +49,7 @@ def joint(
     reopenable: Annotated[bool, typer.Option("--reopenable", help="It must open again.")] = False,
     voltage: Annotated[str | None, typer.Option(help="Volts of the circuit.")] = None,
     listings: Annotated[Path | None, typer.Option(help="Your own listings, a CSV file.")] = None,
+    rank: Annotated[str, typer.Option(help="Order in a family: room, classes or margin.")] = "room",
     svg: Annotated[Path | None, typer.Option(help="Write a drawing of the bundle and the ranges.")] = None,
     as_json: AsJson = False,
 ) -> None:
@@ -68,6 +69,7 @@ def joint(
             reopenable=reopenable,
             voltage=voltage,
             listings=listings,
+            rank=rank,
         )
         if svg is not None:
             _write(svg, answer.svg())
@@ -137,6 +139,33 @@ def stock(
     with jointable.open() as reference:
         answer = reference.stock(schedule, family=family, grip=grip, spare_percent=spare)
     _show(answer, as_json, "show_stock")
+
+
+@app.command()
+def room(
+    schedule: Annotated[str, typer.Argument(help="A schedule file, or - for standard input.")],
+    edition: Annotated[str | None, typer.Option(help="The code edition, such as nec-2023.")] = None,
+    family: Family = None,
+    grip: Grip = None,
+    present: Annotated[
+        str | None, typer.Option("--class", help="The class that the joints are in now, such as twist-on 25.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """What the contents of each box take physically, an estimate, and what smaller connectors gain.
+
+    Example: jointable room boxes.csv --class "twist-on 25 wide"
+    """
+    with jointable.open() as reference:
+        found = reference.room(schedule, edition=edition, family=family, grip=grip, present=present)
+    answer = [r.to_dict() for r in found]
+    if as_json:
+        _json(answer)
+        return
+    from jointable.console import console
+    from jointable.present_room import show_room
+
+    show_room(console(), answer)
 
 
 @app.command()

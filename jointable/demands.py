@@ -115,7 +115,7 @@ class Demands:
             family,
             grip,
             one_of(location, LOCATIONS, "location"),
-            _number(temperature_c, "temperature", "degrees Celsius, such as 90"),
+            _temperature(temperature_c),
             one_of(mark, MARKS, "material_mark"),
             bool(pass_through),
             bool(reopenable),
@@ -199,6 +199,15 @@ def plain(value: Decimal) -> str:
     """
     text = format(value, "f")
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _temperature(value: Any) -> Decimal | None:
+    degrees = _number(value, "temperature", "degrees Celsius, such as 90")
+    if degrees is not None and degrees < -Decimal("273.15"):
+        raise InputError(
+            "below absolute zero", column="temperature", value=value, expected="degrees Celsius, such as 90"
+        )
+    return degrees
 
 
 def _number(value: Any, column: str, expected: str) -> Decimal | None:

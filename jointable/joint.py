@@ -8,12 +8,13 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from jointable.demands import FAMILIES, Demands, plain
+from jointable.demands import FAMILIES, Demands, one_of, plain
 from jointable.errors import InputError
 from jointable.facts import Facts, facts_of, values_sql
 from jointable.joint_answer import Choice, JointAnswer, Refusal
 from jointable.known import Known, known
 from jointable.notation import Joint
+from jointable.ranking import RANKS, ranked
 
 if TYPE_CHECKING:
     from jointable.listings import Listings
@@ -55,6 +56,7 @@ def choose(
     reopenable: bool = False,
     voltage: Any = None,
     listings: Listings | Path | str | None = None,
+    rank: str = "room",
 ) -> JointAnswer:
     """Which connector classes take a joint, and why the others do not.
 
@@ -71,9 +73,11 @@ def choose(
         voltage: Voltage of the circuit in V.
         listings: The user's own listings: loaded, or the path of their file; else the file that
             JOINTABLE_LISTINGS names, if any.
+        rank: Order of the choices inside a family: `room`, `classes` (those that take most combinations
+            first) or `margin` (the most central first).
 
     Returns:
-        Choices in order of room inside each family (areas in mm2, room in cm3), refusals with reasons,
+        Choices in the order asked for inside each family (areas in mm2, room in cm3), refusals with reasons,
         and a split where no class takes the joint.
 
     Raises:
@@ -99,6 +103,7 @@ def choose(
         voltage=voltage,
     )
     demands = _with_ends(made, demands)
+    order = one_of(rank, tuple(RANKS), "rank") or "room"
     facts = facts_of(reference, made)
     table = known(reference)
     cautions = _cautions(table, facts, demands)
@@ -111,6 +116,7 @@ def choose(
     notes = _notes(facts, table)
     choices = tuple(_choice(row, facts, demands, table, notes) for row in rows if row["admitted"])
     refused = tuple(_refusal(row) for row in rows if not row["admitted"])
+    choices = ranked(reference, choices, order)
     choices, refused = _listed(reference, facts, demands, listings, choices, refused)
     split, reason = _split(reference, made, facts, demands, choices)
     return JointAnswer(
@@ -121,7 +127,7 @@ def choose(
         refused,
         split,
         reason,
-        _assumed(facts, demands, table),
+        (*_assumed(facts, demands, table), *((f"order: {RANKS[order]}",) if order != "room" else ())),
         cautions,
         tuple(rows),
     )

@@ -53,6 +53,8 @@ class Known:
     noted_ratio: Decimal
     noted_mm2: Decimal
     answers: dict[str, list[dict[str, Any]]] = field(default_factory=dict)
+    #: How many combinations each class takes, by family, size, ways and grip; counted when first asked.
+    reach: dict[tuple[Any, ...], int] = field(default_factory=dict)
 
     def size(self, size: str) -> ConductorSize:
         """A size of the tables.

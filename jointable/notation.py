@@ -334,8 +334,9 @@ def _count(text: str, term: str) -> int:
 def _words(text: str, term: str) -> dict[str, str]:
     """The words behind a size by what they say."""
     found: dict[str, str] = {}
-    joined = re.sub(r"copper[- ]clad(\s+alumini?um)?", "copper-clad", text.strip().lower())
-    for given in joined.split():
+    joined = re.sub(r"(?i)copper[- ]clad(\s+alumini?um)?", "copper-clad", text.strip())
+    for said in joined.split():
+        given = said.lower()
         if "," in given:
             raise InputError(
                 "a comma", column="joint", value=term, expected="terms joined by +, decimals with a point"
@@ -348,7 +349,7 @@ def _words(text: str, term: str) -> dict[str, str]:
         elif word in _INSULATION:
             kind, word = "insulation", _INSULATION[word]
         else:
-            raise InputError(f"unknown word {given!r}", column="joint", value=term, expected=_meant(given))
+            raise InputError(f"unknown word {said!r}", column="joint", value=term, expected=_meant(given))
         if found.get(kind, word) != word:
             raise InputError(
                 f"two words for the {kind}", column="joint", value=term, expected="one for each term"
@@ -358,6 +359,10 @@ def _words(text: str, term: str) -> dict[str, str]:
 
 
 def _meant(word: str) -> str:
+    if word in ("and", "&", "with", ";", "/") or re.match(r"\W*\d+\s*[x×*]", word):
+        return "terms joined by +, such as 3x12 + 1x14"
+    if word in ("mm", "sqmm", "mm2", "mm²"):
+        return "square millimetres right after the number, such as 3x2.5 mm2"
     known = (*CONSTRUCTIONS, *MATERIALS, *_INSULATION)
     near = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.6)
     if near:

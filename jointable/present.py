@@ -60,7 +60,7 @@ def _choices(by_family: dict[str, list[dict[str, Any]]]) -> Table:
                 name, _range(choice), plain(choice["room_cm3"]), "; ".join(choice["requires"]) or "-"
             )
         if len(choices) > MOST_CHOICES:
-            table.add_row(Text(f"and {len(choices) - MOST_CHOICES} larger", style="dim"), "", "", "")
+            table.add_row(Text(f"and {len(choices) - MOST_CHOICES} more", style="dim"), "", "", "")
     return table
 
 
@@ -98,7 +98,8 @@ def _refusals(out: Console, refused: list[dict[str, Any]]) -> None:
     table.add_column("refused", overflow="fold")
     table.add_column("because", overflow="fold")
     for refusal in refused[:12]:
-        table.add_row(refusal["class"], refusal["reason"])
+        near = f"; {refusal['near_miss']}" if refusal.get("near_miss") else ""
+        table.add_row(refusal["class"], refusal["reason"] + near)
     _print(out, table)
     if len(refused) > 12:
         _line(out, f"and {len(refused) - 12} more")
@@ -109,12 +110,18 @@ def _split(out: Console, answer: dict[str, Any]) -> None:
     if split:
         _line(
             out,
-            f"With {len(split['connectors'])} connectors and {split['jumpers']} jumpers of {split['jumper']}:",
+            f"With {_counted(len(split['connectors']), 'connector')} and "
+            f"{_counted(split['jumpers'], 'jumper')} of {split['jumper']}:",
         )
         for part in split["connectors"]:
-            _line(out, f"  {part['class']}: {part['conductors']} and {part['jumper_ends']} jumper ends")
+            ends = _counted(part["jumper_ends"], "jumper end")
+            _line(out, f"  {part['class']}: {part['conductors']} and {ends}")
     elif answer.get("split_reason"):
         _line(out, answer["split_reason"])
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
 def show_fill(out: Console, results: list[dict[str, Any]], detail: bool | None = None) -> None:
@@ -230,6 +237,8 @@ def show_range(out: Console, answer: dict[str, Any]) -> None:
     for name in ("least", "greatest"):
         for mix in answer[name]:
             _line(out, f"{name}: {mix['text']} ({plain(mix['total_mm2'])} mm²)")
+    for mix in answer["usual"]:
+        _line(out, f"usual: {mix['text']} ({plain(mix['total_mm2'])} mm²), {mix['met_as']}")
     table = Table(box=rules.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     for heading, side in (("size", "left"), ("at least", "right"), ("at most", "right")):
         _column(table, heading, side)

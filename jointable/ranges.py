@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 from jointable.demands import FAMILIES, GRIPS, TWO_GRIPS, one_of, plain
 from jointable.errors import InputError
+from jointable.facts import facts_of, values_sql
 from jointable.known import known
+from jointable.notation import Joint
 
 if TYPE_CHECKING:
     from jointable.reference import Reference
 
-__all__ = ["ClassRange", "Mix", "SizeRange", "range_of_class"]
+__all__ = ["ClassRange", "Mix", "SizeRange", "UsualMix", "range_of_class"]
 
 #: Mixes shown at either end, of AWG and of metric sizes each.
 _SHOWN = 3
@@ -40,6 +42,15 @@ class Mix:
 
 
 @dataclass(frozen=True, slots=True)
+class UsualMix:
+    """A mix of common practice that the class takes, with its total area in mm2 and where it is met."""
+
+    text: str
+    total_mm2: Decimal
+    met_as: str
+
+
+@dataclass(frozen=True, slots=True)
 class SizeRange:
     """How few and how many conductors of one size a class takes, by themselves."""
 
@@ -59,6 +70,7 @@ class ClassRange:
     grip: str
     least: tuple[Mix, ...]
     greatest: tuple[Mix, ...]
+    usual: tuple[UsualMix, ...]
     by_size: tuple[SizeRange, ...]
     limits: dict[str, Any]
     data_version: str
@@ -76,6 +88,7 @@ class ClassRange:
             "grip": self.grip,
             "least": [{"text": m.text, "total_mm2": m.total_mm2} for m in self.least],
             "greatest": [{"text": m.text, "total_mm2": m.total_mm2} for m in self.greatest],
+            "usual": [{"text": m.text, "total_mm2": m.total_mm2, "met_as": m.met_as} for m in self.usual],
             "by_size": [
                 {"size": s.size, "min_count": s.min_count, "max_count": s.max_count} for s in self.by_size
             ],
@@ -99,7 +112,8 @@ def range_of_class(
 
     Returns:
         The mixes of least and of greatest total (mm2) among those of the table of combinations, and
-        how few and how many of each size alone; conductors of copper in their usual construction.
+        how few and how many of each size alone; conductors of copper in their usual construction; and
+        the mixes of common practice that the class takes, by total.
 
     Raises:
         InputError: There is no such class.
@@ -113,7 +127,11 @@ def range_of_class(
     """
     row = _class(reference, size, family, grip, ways)
     mixes = _mixes(reference, row)
-    assumptions = ["conductors of copper in their usual construction", "general variant"]
+    assumptions = [
+        "conductors of copper in their usual construction unless written",
+        "general variant",
+        "usual mixes are common practice, no permission",
+    ]
     if row["family"] == "crimped butt":
         assumptions.append("the two ends are alike; counts are those of one end")
     table = known(reference)
@@ -125,6 +143,7 @@ def range_of_class(
         row["grip"],
         _shown(mixes),
         _shown(mixes, most=True),
+        _usual(reference, row),
         _by_size(reference, row),
         {n: row[n] for n in _LIMIT_NAMES},
         reference.data_version,
@@ -218,6 +237,18 @@ def _shown(mixes: list[Mix], most: bool = False) -> tuple[Mix, ...]:
     other = [m for m in outermost if " mm2" not in m.text][:_SHOWN]
     kept = {id(m) for m in (*metric, *other)}
     return tuple(m for m in outermost if id(m) in kept)
+
+
+def _usual(reference: Reference, row: dict[str, Any]) -> tuple[UsualMix, ...]:
+    """The mixes of common practice that the class takes, by total."""
+    met = dict(reference.rows("SELECT conductors, met_as FROM usual_mix"))
+    facts = {text: facts_of(reference, Joint.parse(text), bundle=False) for text in met}
+    query = (
+        f"WITH given_facts AS ({values_sql(facts)}) SELECT a.joint, a.total_mm2 "
+        f"FROM class_admission('given_facts', family := '{row['family']}', grip := '{row['grip']}') a "
+        "WHERE a.class = ? AND a.breaks + a.family_breaks = 0 ORDER BY a.total_mm2, a.joint"
+    )
+    return tuple(UsualMix(text, total, met[text]) for text, total in reference.rows(query, [row["class"]]))
 
 
 def _by_size(reference: Reference, row: dict[str, Any]) -> tuple[SizeRange, ...]:

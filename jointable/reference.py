@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from jointable.fill_result import FillResults
     from jointable.joint import JointAnswer
     from jointable.notation import Joint
+    from jointable.room_answer import BoxRoom
     from jointable.trace import Trace
 
 __all__ = ["Reference", "database_path", "open_reference"]
@@ -157,6 +158,12 @@ class Reference:
         from jointable.stock import stock
 
         return stock(self, schedule, **options).to_dict()
+
+    def room(self, schedule: Any, **options: Any) -> list[BoxRoom]:
+        """What the contents of boxes take physically; see `jointable.room.room`."""
+        from jointable.room import room
+
+        return room(self, schedule, **options)
 
     def fill(self, schedule: Any, edition: str | None = None, **options: Any) -> FillResults:
         """Whether each box is big enough; see `jointable.fill.fill`."""

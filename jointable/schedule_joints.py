@@ -36,6 +36,7 @@ class ScheduleJoint:
     warnings: tuple[str, ...]
     file: str | None
     row: int | None
+    space: str | None = None
 
     def error(self, error: InputError) -> InputError:
         """An error about one of its conductors, at its first row."""
@@ -62,6 +63,7 @@ class _Gathered:
     assumed: list[str]
     row: int | None
     file: str | None
+    space: str | None = None
 
 
 def joints_of(schedule: Any) -> list[ScheduleJoint]:
@@ -108,7 +110,7 @@ def _add(gathered: dict[tuple[str, str], _Gathered], key: tuple[str, str], row: 
     if not quantity:
         return
     file, number = row.place()
-    found = gathered.setdefault(key, _Gathered([], [], [], number, file))
+    found = gathered.setdefault(key, _Gathered([], [], [], number, file, row.text("space")))
     term, unsaid = row.term(quantity)
     found.terms.append(term)
     found.assumed += unsaid
@@ -127,7 +129,16 @@ def _joint(box: str, name: str, found: _Gathered, held: _Box) -> ScheduleJoint:
     except InputError as error:
         problem = f"{error.message}: {error.expected}"
     return ScheduleJoint(
-        box, name, joint, problem, held.location, held.boxes, tuple(warnings), found.file, found.row
+        box,
+        name,
+        joint,
+        problem,
+        held.location,
+        held.boxes,
+        tuple(warnings),
+        found.file,
+        found.row,
+        found.space,
     )
 
 

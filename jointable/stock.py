@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 from jointable.cover import trade_off
 from jointable.demands import Demands
 from jointable.errors import InputError
-from jointable.facts import Facts, facts_of, values_sql
+from jointable.facts import values_sql
+from jointable.joint_kinds import Kind, admit, kinds_of
 from jointable.known import known
 from jointable.schedule_joints import ScheduleJoint, joints_of
 from jointable.split import split_of
@@ -92,20 +93,6 @@ class Stock:
         }
 
 
-@dataclass(slots=True)
-class _Kind:
-    """Joints alike in all that decides: one row of the search."""
-
-    facts: Facts
-    location: str | None
-    joints: list[ScheduleJoint]
-    classes: dict[str, dict[str, Any]]
-
-    @property
-    def count(self) -> int:
-        return sum(j.boxes for j in self.joints)
-
-
 def stock(
     reference: Reference,
     schedule: Any,
@@ -141,9 +128,9 @@ def stock(
     demands = Demands.of(family=family or "twist-on", grip=grip)
     spare = _spare(spare_percent)
     joints = joints_of(schedule)
-    kinds, unserved = _kinds(reference, joints)
-    for location in dict.fromkeys(k.location for k in kinds):
-        _admit(reference, [k for k in kinds if k.location == location], replace(demands, location=location))
+    kinds = kinds_of(reference, joints)
+    unserved = [Unserved(j.box, j.name, j.problem) for j in joints if j.joint is None]
+    admit(reference, kinds, demands)
     lost = [k for k in kinds if not k.classes]
     for location in dict.fromkeys(k.location for k in lost):
         unserved += _unserved(
@@ -184,44 +171,11 @@ def _spare(value: Any) -> Decimal:
     return spare
 
 
-def _kinds(reference: Reference, joints: Sequence[ScheduleJoint]) -> tuple[list[_Kind], list[Unserved]]:
-    """Joints by what decides, and those that are none."""
-    kinds: dict[tuple[str, str | None], _Kind] = {}
-    unserved: list[Unserved] = []
-    for joint in joints:
-        if joint.joint is None:
-            unserved.append(Unserved(joint.box, joint.name, joint.problem))
-            continue
-        key = (str(joint.joint), joint.location)
-        if key not in kinds:
-            try:
-                facts = facts_of(reference, joint.joint, bundle=False)
-            except InputError as error:
-                raise joint.error(error) from None
-            kinds[key] = _Kind(facts, joint.location, [], {})
-        kinds[key].joints.append(joint)
-    return list(kinds.values()), unserved
-
-
-def _admit(reference: Reference, kinds: list[_Kind], demands: Demands) -> None:
-    """Ask the macro of admission for all kinds of joint at once."""
-    facts = {str(n): k.facts for n, k in enumerate(kinds) if k.facts.conductors > 1}
-    if not facts:
-        return
-    rows = reference.records(
-        f"WITH joints_at_hand AS ({values_sql(facts)}) SELECT a.joint, a.class, a.family, a.size, a.ways, a.grip, "
-        f"a.variant, a.room_cm3, a.rank FROM class_admission('joints_at_hand'{demands.sql()}) a "
-        "WHERE a.breaks + a.family_breaks = 0 ORDER BY a.rank"
-    )
-    for row in rows:
-        kinds[int(row["joint"])].classes[row["class"]] = row
-
-
 #: Up to so many kinds of joint that no class takes, a way to make them with several is looked for.
 _SPLIT_KINDS = 40
 
 
-def _unserved(reference: Reference, kinds: list[_Kind], demands: Demands) -> list[Unserved]:
+def _unserved(reference: Reference, kinds: list[Kind], demands: Demands) -> list[Unserved]:
     """The joints that no class takes, and why: the macro's own words about the class that comes nearest."""
     facts = {str(n): k.facts for n, k in enumerate(kinds) if k.facts.conductors > 1}
     words: dict[str, list[str]] = {}
@@ -241,7 +195,7 @@ def _unserved(reference: Reference, kinds: list[_Kind], demands: Demands) -> lis
     return out
 
 
-def _why_not(kind: _Kind, demands: Demands, reasons: list[str]) -> str:
+def _why_not(kind: Kind, demands: Demands, reasons: list[str]) -> str:
     if kind.facts.conductors == 1:
         return "one conductor: an end cap, not a joint"
     if demands.family == "crimped butt" and kind.facts.conductors > 2:
@@ -250,7 +204,7 @@ def _why_not(kind: _Kind, demands: Demands, reasons: list[str]) -> str:
     return reasons[0] if " below " in reasons[-1] else reasons[-1]
 
 
-def _split_words(reference: Reference, kind: _Kind, demands: Demands) -> str:
+def _split_words(reference: Reference, kind: Kind, demands: Demands) -> str:
     joint = kind.joints[0].joint
     found = split_of(reference, joint, kind.facts, demands, str(demands.family))[0] if joint else None
     if found is None:
@@ -260,7 +214,7 @@ def _split_words(reference: Reference, kind: _Kind, demands: Demands) -> str:
 
 
 def _chosen(
-    kinds: list[_Kind], spare: Decimal
+    kinds: list[Kind], spare: Decimal
 ) -> tuple[tuple[CurvePoint, ...], tuple[StockClass, ...], list[tuple[str, str, str]]]:
     rows = {name: row for k in kinds for name, row in k.classes.items()}
     names = sorted(rows, key=lambda n: (rows[n]["variant"], rows[n]["rank"]))

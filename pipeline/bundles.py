@@ -15,8 +15,8 @@ from typing import Any
 
 from jointable.bundle import three_circles
 from jointable.geometry import area_mm2, bare_diameter_mm, default_construction, round_up_mm
+from jointable.packing import AGREE, STARTS, confirmed
 from pipeline.failures import BuildError, Failure
-from pipeline.packing import AGREE, STARTS, confirmed
 
 __all__ = [
     "COLUMNS",

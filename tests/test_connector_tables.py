@@ -29,6 +29,8 @@ WRONG: dict[str, tuple[str, dict[str, str], str, str]] = {
     "temperature-class-named": ("temperature_rating", {"item": "operating temperature class 90"}, "value", "80"),
     "planned-temperature-class": ("connector_variant", {"variant": "sealed", "aspect": "planned_degc"}, "value", "150"),
     "family-complete": ("envelope_parameter", {"family": "split bolt", "parameter": "wall_mm"}, "family", "split nut"),
+    "room-complete": ("room_parameter", {"item": "loop", "parameter": "insulation_mm"}, "parameter", "depth_mm"),
+    "usual-mix-written": ("usual_mix", {"conductors": "2x14 AWG"}, "conductors", "2x14"),
     "family-voltage": ("connector_family", {"family": "twist-on", "aspect": "greatest_voltage_v"}, "value", "1000"),
     "caution-numbered": ("caution", {"id": "C7"}, "id", "C31"),
 }  # fmt: skip

@@ -33,8 +33,8 @@ from jointable.geometry import (
     mm2_awg,
     round_up_mm,
 )
+from jointable.packing import confirmed, pack
 from pipeline import bundles, geometry
-from pipeline.packing import confirmed, pack
 
 AWG = st.integers(-3, 40)
 
@@ -209,6 +209,36 @@ def test_within_half_a_per_cent_of_the_table() -> None:
         found = enclosing_circle(wires(row["conductors"])).diameter
         stored = float(row["bundle_mm"])
         assert stored - 0.001 <= found * (1 + 1e-9) <= stored * 1.005, row["conductors"]
+
+
+@pytest.mark.parametrize("count", [4, 6, 8])
+def test_the_exact_search_is_never_worse(count: int) -> None:
+    """With scipy: no wider than the search of the library, sound, and as the table has it."""
+    draw = random.Random(count)
+    diameters = [draw.choice([0.81, 1.02, 1.63, 2.05, 2.59]) for _ in range(count)]
+    exact = enclosing_circle(diameters, exact=True)
+    sound(exact)
+    assert exact.diameter <= enclosing_circle(diameters).diameter * (1 + 1e-9)
+    assert exact.diameters == tuple(diameters)
+
+
+def test_the_exact_search_gives_the_figure_of_the_table() -> None:
+    row = random.Random(3).choice([r for r in bundles.read_table() if r["conductors"].count("+") > 2])
+    found = enclosing_circle(wires(row["conductors"]), exact=True).diameter
+    stored = float(row["bundle_mm"])
+    assert stored - 0.001 <= found * (1 + 1e-9) <= stored + 1e-9
+
+
+def test_without_scipy_the_exact_search_says_what_to_install() -> None:
+    code = (
+        "import sys; sys.modules['scipy.optimize'] = None; sys.modules['scipy'] = None\n"
+        "from jointable.geometry import enclosing_circle\n"
+        "try: enclosing_circle([1.0] * 5, exact=True)\n"
+        "except Exception as error: print(type(error).__name__, error)\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.startswith("InputError exact: the exact search needs scipy")
+    assert "pip install 'jointable[exact]'" in done.stdout
 
 
 HIDDEN: list[tuple[str, tuple[str, ...]]] = [

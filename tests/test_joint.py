@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from decimal import Decimal
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -479,3 +480,53 @@ def test_sizes_outside_the_tables(reference: jointable.Reference) -> None:
 
 def test_the_bundle_is_rounded_up(reference: jointable.Reference) -> None:
     assert reference.connectors("2x12").facts.bundle_mm == Decimal("4.106")  # 2 × 2.0525254
+
+
+def test_the_order_can_be_changed(reference: jointable.Reference) -> None:
+    """3x12 totals 9.93 mm²: class 10 is least; 16 wide (1 to 16) and 25 wide take most combinations."""
+
+    def order(rank: str) -> list[Any]:
+        return list(reference.connectors("3x12", family="twist-on", rank=rank).choices)
+
+    room, classes, margin = order("room"), order("classes"), order("margin")
+    assert {c.name for c in room} == {c.name for c in classes} == {c.name for c in margin}
+    assert [c.room_cm3 for c in room] == sorted(c.room_cm3 for c in room if c.room_cm3)
+    off = [abs(c.margin - 0.5) for c in margin if c.margin is not None]
+    assert off == sorted(off)
+    assert off[0] < abs((room[0].margin or 0) - 0.5)
+    assert classes[0].grip == "wide"
+    assert classes[0].name != room[0].name
+
+
+def test_families_stay_together_in_every_order(reference: jointable.Reference) -> None:
+    for rank in ("room", "classes", "margin"):
+        families = [c.family for c in reference.connectors("2x12", rank=rank).choices]
+        assert len(set(families)) > 3
+        assert len([1 for a, b in pairwise(families) if a != b]) == len(set(families)) - 1
+
+
+def test_another_order_is_said_and_an_unknown_one_refused(reference: jointable.Reference) -> None:
+    usual = reference.connectors("3x12").assumptions
+    other = reference.connectors("3x12", rank="margin").assumptions
+    assert [a for a in other if a not in usual] == [
+        "order: the class in whose range the total lies most central first"
+    ]
+    with pytest.raises(InputError, match="rank: 'price': unknown rank; one of room, classes, margin"):
+        reference.connectors("3x12", rank="price")
+
+
+def test_no_temperature_below_absolute_zero(reference: jointable.Reference) -> None:
+    with pytest.raises(InputError, match=r"temperature: '-273\.16': below absolute zero"):
+        reference.connectors("2x12", temperature_c="-273.16")
+    assert reference.connectors("2x12", temperature_c="-40", family="twist-on").choices
+
+
+def test_a_near_miss_stands_in_the_printed_answer(capsys: pytest.CaptureFixture[str]) -> None:
+    """Eight twelves go in no class; a table of refusals says which change would do."""
+    from jointable.cli import main
+
+    assert main(["joint", "7x12", "--family", "twist-on"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "No class takes this joint." in told
+    assert main(["joint", "5x10", "--family", "twist-on", "--grip", "standard"]) == 0
+    assert "it would fit" in " ".join(capsys.readouterr().out.split())

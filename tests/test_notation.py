@@ -134,3 +134,26 @@ def test_insulation_types_are_those_of_the_table(reference: jointable.Reference)
     table = {row[0] for row in reference.rows("SELECT insulation FROM insulation")}
     assert table
     assert table == set(INSULATIONS)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("3x12 Quark", "unknown word 'Quark'; one of solid, stranded, flexible"),
+        ("2x12 AWG AWG", "unknown word 'AWG'; one of"),
+        ("3x12 and 1x14", "unknown word 'and'; terms joined by +"),
+        ("3x12 1x14", "unknown word '1x14'; terms joined by +"),
+        ("3x12; 1x14", "terms joined by +"),
+        ("3x12 mm", "unknown word 'mm'; square millimetres right after the number"),
+    ],
+)
+def test_an_unknown_word_is_told_as_written(text: str, told: str) -> None:
+    with pytest.raises(InputError) as found:
+        Joint.parse(text)
+    assert told in str(found.value)
+    assert repr(text) in str(found.value)
+
+
+def test_words_are_read_in_any_case() -> None:
+    assert str(Joint.parse("3x12 STRANDED Copper-Clad ALUMINIUM")) == "3x12 AWG stranded copper-clad"
+    assert str(Joint.parse("2x12 Thhn")) == "2x12 AWG THHN"

@@ -120,3 +120,26 @@ def test_classes_that_are_none(
 @pytest.mark.parametrize("size", ["16", "16.0", "16 mm2", " 16 ", 16, Decimal("16.00")])
 def test_ways_to_write_a_size(reference: jointable.Reference, size: Any) -> None:
     assert reference.range(size)["class"] == "twist-on 16"
+
+
+def test_usual_mixes_are_those_that_the_class_takes(reference: jointable.Reference) -> None:
+    """Every mix of the table, held against the answer about the joint itself."""
+    rows = [r[0] for r in reference.rows("SELECT conductors FROM usual_mix")]
+    for size, grip in (("10", "standard"), ("16", "wide"), ("2.5", "standard")):
+        answer = reference.range(size, grip=grip)
+        told = [m["text"] for m in answer["usual"]]
+        taken = {
+            text
+            for text in rows
+            if answer["class"] in {c.name for c in reference.connectors(text, family="twist-on").choices}
+        }
+        assert taken
+        assert set(told) == taken
+        totals = [m["total_mm2"] for m in answer["usual"]]
+        assert totals == sorted(totals)
+    assert any("common practice" in a for a in answer["assumptions"])
+
+
+def test_a_clamp_has_usual_mixes_too(reference: jointable.Reference) -> None:
+    answer = reference.range("2.5", family="screwless lever", ways=3, grip="wide")
+    assert "2x1.5 mm2 + 1x0.75 mm2 flexible" in {m["text"] for m in answer["usual"]}

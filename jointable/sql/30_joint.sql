@@ -26,28 +26,31 @@ WITH given AS (
   FROM (SELECT NULL::VARCHAR AS construction, NULL::VARCHAR AS material, NULL::INTEGER AS end_of WHERE false)
   UNION ALL BY NAME FROM query_table(joints)
 ), known AS (
-  SELECT s.size, s.rank, (s.area_mm2::DECIMAL(28, 9) * 1000000000)::BIGINT AS nano, CASE WHEN s.area_mm2 <= 6 THEN 2 ELSE 4 END AS usual
+  SELECT unnest(CASE WHEN s.size LIKE '% AWG' THEN [s.size, left(s.size, -4)] ELSE [s.size] END) AS key, s.rank,
+    (s.area_mm2::DECIMAL(28, 9) * 1000000000)::BIGINT AS nano, CASE WHEN s.area_mm2 <= 6 THEN 2 ELSE 4 END AS usual
   FROM joint_size s
 ), conductor AS (
   SELECT g.joint AS joint, coalesce(g.quantity, 1)::INTEGER AS quantity, k.rank AS rank, coalesce(k.nano, 0) AS nano, g.end_of AS end_of,
     CASE g.construction WHEN 'solid' THEN 2 WHEN 'stranded' THEN 4 WHEN 'flexible' THEN 8 ELSE CASE WHEN g.construction IS NULL THEN k.usual ELSE 8 END END AS made,
     CASE g.material WHEN 'aluminium' THEN 32 WHEN 'copper-clad' THEN 64 ELSE 16 END AS metal,
     CASE WHEN k.rank IS NULL THEN 1 ELSE 0 END AS unknown
-  FROM given g LEFT JOIN known k
-    ON k.size = CASE WHEN contains(g.size::VARCHAR, ' ') THEN g.size::VARCHAR ELSE g.size::VARCHAR || ' AWG' END
+  FROM given g LEFT JOIN known k ON k.key = g.size::VARCHAR
   WHERE coalesce(g.quantity, 1) > 0
 )
-SELECT
-  c.joint AS joint,
-  sum(c.quantity)::INTEGER AS conductors, sum(c.quantity * c.nano)::BIGINT AS nano,
-  min(c.rank) AS low, max(c.rank) AS high,
-  bit_or(c.unknown + coalesce(c.made, 0) + c.metal + CASE WHEN c.made = 2 AND c.metal = 32 THEN 128 ELSE 0 END
-    + CASE WHEN c.end_of IS NOT NULL THEN 256 ELSE 0 END) AS traits,
-  coalesce(sum(c.quantity) FILTER (c.end_of = 1), 0)::INTEGER AS first_conductors,
-  coalesce(sum(c.quantity) FILTER (c.end_of = 2), 0)::INTEGER AS second_conductors,
-  coalesce(sum(c.quantity * c.nano) FILTER (c.end_of = 1), 0)::BIGINT AS first_nano,
-  coalesce(sum(c.quantity * c.nano) FILTER (c.end_of = 2), 0)::BIGINT AS second_nano
-FROM conductor c GROUP BY c.joint;
+-- The second end is what the first one leaves: a sum less over all rows.
+SELECT s.* EXCLUDE (named), CASE WHEN s.named THEN s.conductors - s.first_conductors ELSE 0 END AS second_conductors,
+  CASE WHEN s.named THEN s.nano - s.first_nano ELSE 0 END AS second_nano
+FROM (
+  SELECT
+    c.joint AS joint,
+    sum(c.quantity)::INTEGER AS conductors, sum(c.quantity * c.nano)::BIGINT AS nano,
+    min(c.rank) AS low, max(c.rank) AS high,
+    bit_or(c.unknown + coalesce(c.made, 0) + c.metal + CASE WHEN c.made = 2 AND c.metal = 32 THEN 128 ELSE 0 END
+      + CASE WHEN c.end_of IS NOT NULL THEN 256 ELSE 0 END) AS traits, traits >= 256 AS named,
+    coalesce(sum(c.quantity) FILTER (c.end_of = 1), 0)::INTEGER AS first_conductors,
+    coalesce(sum(c.quantity * c.nano) FILTER (c.end_of = 1), 0)::BIGINT AS first_nano
+  FROM conductor c GROUP BY c.joint
+) s;
 
 -- The facts that rows of joint_keys stand for, beside the keys themselves.
 CREATE OR REPLACE MACRO facts_of_keys(keys) AS TABLE

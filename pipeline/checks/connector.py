@@ -7,6 +7,10 @@ from collections.abc import Iterator
 from decimal import Decimal
 from itertools import pairwise
 
+from jointable.errors import InputError
+from jointable.geometry import default_construction
+from jointable.notation import Joint
+from jointable.schedule_joints import JOINED
 from pipeline.checks import Comparison, Context, check
 from pipeline.intervals import Printed, exact
 from pipeline.readings import RawRow
@@ -216,6 +220,74 @@ def family_complete(c: Context) -> Iterator[Comparison]:
                 0.0,
                 "a family with a general variant and an envelope",
             )
+
+
+@check(
+    "usual-mix-written",
+    layer="keys",
+    reads=("usual_mix",),
+    what="each mix is a joint as it is printed back, of sizes of the tables, and stands once whatever its order",
+)
+def usual_mix_written(c: Context) -> Iterator[Comparison]:
+    seen: set[str] = set()
+    known = {key[0] for key in c.tables["conductor_size"]}
+    for row in c.rows("usual_mix"):
+        text = row["conductors"]
+        try:
+            joint = Joint.parse(text)
+        except InputError as error:
+            yield Comparison(((row, "conductors"),), False, 0.0, str(error))
+            continue
+        ok = (
+            _said_back(joint) == text
+            and str(joint) not in seen
+            and {t.size for t in joint.conductors} <= known
+        )
+        seen.add(str(joint))
+        yield Comparison(
+            ((row, "conductors"),), ok, 0.0, f"once, as {_said_back(joint)}, sizes of the tables"
+        )
+
+
+def _said_back(joint: Joint) -> str:
+    """A joint with its construction only where it is not the usual one."""
+    return " + ".join(
+        f"{t.count}x{t.size}"
+        + ("" if t.construction == default_construction(t.size) else f" {t.construction}")
+        for t in joint.conductors
+    )
+
+
+#: What the model of an item needs to be whole.
+_ROOM_MODELS = (
+    frozenset({"length_mm", "insulation_mm"}),
+    frozenset({"width_mm", "height_mm", "depth_mm"}),
+    frozenset({"volume_cm3"}),
+)
+
+
+@check(
+    "room-complete",
+    layer="keys",
+    reads=("room_parameter",),
+    what="each conductor of a schedule has a length and a wall, each body its sides or its volume, in the unit of its name",
+)
+def room_complete(c: Context) -> Iterator[Comparison]:
+    held: dict[str, list[RawRow]] = {}
+    for row in c.rows("room_parameter"):
+        held.setdefault(row["item"], []).append(row)
+        unit = row["parameter"].rpartition("_")[2]
+        yield Comparison(((row, "unit"),), row["unit"] == unit, 0.0, unit)
+    for item, rows in held.items():
+        models = _ROOM_MODELS[:1] if item in JOINED else _ROOM_MODELS[1:]
+        found = frozenset(r["parameter"] for r in rows)
+        yield Comparison(
+            ((rows[0], "item"),), found in models, 0.0, "an item with all parameters of its model"
+        )
+    first = next(iter(held.values()), [])[:1]
+    for row in first:
+        missing = [item for item in JOINED if item not in held]
+        yield Comparison(((row, "item"),), not missing, 0.0, f"rows for {', '.join(missing)} too")
 
 
 @check(

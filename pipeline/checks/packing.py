@@ -10,10 +10,10 @@ from decimal import ROUND_DOWN, Decimal
 from functools import lru_cache
 
 from jointable.bundle import three_circles
+from jointable.packing import pack
 from pipeline.checks import Comparison, Context, check
 from pipeline.checks._figures import HALF_UNIT, increasing, keys_agree, place
 from pipeline.intervals import half_unit
-from pipeline.packing import pack
 from pipeline.readings import RawRow
 from pipeline.tables.packing import radii_of
 

@@ -52,7 +52,7 @@ PLACES: tuple[tuple[str, str], ...] = (
     ("installation-codes", r"no rule of .*"),
     ("awg-table-?", r"Copper wire table"),
     ("awg-metric-*", r"table of [a-z ]+"),
-    ("defined", r"definition of the size classes|envelope model|classes of each family|(?:planned temperature of the )?variants|readings of this project"),
+    ("defined", r"definition of the size classes|envelope model|room model|classes of each family|(?:planned temperature of the )?variants|readings of this project"),
     ("*", r"[^\d]+"),
 )  # fmt: skip
 

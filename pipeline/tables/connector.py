@@ -20,6 +20,8 @@ _ROWS = {
     "class_size": (("series", "size_mm2"), ("use",)),
     "class_limit": (("series", "grip", "limit"), ("figure", "unit")),
     "envelope_parameter": (("family", "parameter"), ("figure", "unit")),
+    "usual_mix": (("conductors",), ("met_as",)),
+    "room_parameter": (("item", "parameter"), ("figure", "unit")),
     "connector_test": (
         ("test_id",),
         ("standard", "test", "size", "size_system", "material", "value", "unit", "role"),

@@ -13,7 +13,7 @@ import pytest
 
 from jointable.bundle import three_circles
 from jointable.geometry import enclosing_circle
-from pipeline.packing import pack
+from jointable.packing import pack
 
 PUBLISHED = {
     1: "1", 2: "2", 3: "2.155", 4: "2.414", 5: "2.701", 6: "3", 7: "3", 8: "3.304", 9: "3.613", 10: "3.813",

@@ -3,8 +3,10 @@
 Starts are relaxed together, as arrays, by damped Gauss-Newton steps on radius plus squared
 overlaps; those that come near the best are then brought to their local minimum by scipy's SLSQP
 with exact slopes. After the random starts come as many that take the best arrangement so far and
-swap two conductors or drop one elsewhere. What comes out is the best found: an upper bound of the smallest circle, and proven only
-where it reaches the sum of the two widest diameters.
+swap two conductors or drop one elsewhere. What comes out is the best found: an upper bound of the
+smallest circle, and proven only where it reaches the sum of the two widest diameters.
+
+It needs numpy and scipy, the extra `exact`, and is loaded only where it is asked for.
 """
 
 from __future__ import annotations
