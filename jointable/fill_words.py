@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import threading
 from collections import OrderedDict
 from collections.abc import Collection, Hashable, Iterable, Mapping
@@ -89,6 +90,7 @@ class Words:
         assumptions: Text by id.
         cautions: The cautions, each with the occasion on which it is shown.
         boxes: The names of the standard boxes of each edition.
+        ruleless: Countries, and names of codes without their year, that have no volume rule.
         answers: The latest answers, by the question.
     """
 
@@ -96,6 +98,7 @@ class Words:
     assumptions: Mapping[str, str]
     cautions: tuple[tuple[dict[str, str], str], ...]
     boxes: Mapping[str, tuple[str, ...]]
+    ruleless: frozenset[str]
     answers: Latest = field(default_factory=lambda: Latest(256))
 
     def assumption(self, id: str) -> str:
@@ -109,6 +112,11 @@ class Words:
 
 #: In the order of their numbers: C2 before C10.
 _CAUTIONS = "SELECT id, text, clause, shown_when FROM caution ORDER BY length(id), id"
+
+
+#: Ways to ask for a code that sets no volume: its name, with any year or none, and its country.
+_RULELESS = r"""SELECT DISTINCT unnest([lower(jurisdiction), regexp_replace(edition, '-\d{4}$', ''), code]
+    || string_split(lower(jurisdiction), ' and ')) FROM edition WHERE NOT has_volume_rule"""
 
 
 def _caution(name: str, text: str, clause: str, shown_when: str) -> tuple[dict[str, str], str]:
@@ -144,6 +152,7 @@ def words_of(reference: Reference) -> Words:
             dict(reference.rows("SELECT id, text FROM assumption")),
             tuple(_caution(*row) for row in reference.rows(_CAUTIONS)),
             {edition: tuple(names) for edition, names in boxes.items()},
+            frozenset(name for (name,) in reference.rows(_RULELESS)),
         )
         _READ[reference] = found
     return found
@@ -171,10 +180,12 @@ def known_edition(reference: Reference, edition: str | None) -> str:
     """
     if edition is None:
         return DEFAULT_EDITION
-    editions = words_of(reference).editions
+    words = words_of(reference)
+    editions = words.editions
     name = str(edition).strip().lower()
     with_rule = [e for e, has_rule in editions.items() if has_rule]
-    if name not in editions:
+    ruleless = name in words.ruleless or re.sub(r"-\d{4}$", "", name) in words.ruleless
+    if name not in editions and not ruleless:
         guess = closest(name, with_rule)
         hint = f"did you mean {guess}? " if guess else ""
         raise InputError(
@@ -183,7 +194,7 @@ def known_edition(reference: Reference, edition: str | None) -> str:
             value=edition,
             expected=f"{hint}there are {', '.join(with_rule)}",
         )
-    if not editions[name]:
+    if ruleless or not editions[name]:
         raise InputError(
             "no such rule: this code sets no volume for boxes",
             column="edition",

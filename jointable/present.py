@@ -156,7 +156,7 @@ def show_fill(out: Console, results: list[dict[str, Any]], detail: bool | None =
             out,
             f"{sum(r['passes'] is True for r in results)} of {len(results)} pass under {results[0]['edition']}.",
         )
-        _cautions(out, results[0]["cautions"])
+        _cautions(out, list({c["id"]: c for r in results for c in r["cautions"]}.values()))
         out.print(Text(f"data {results[0]['data_version']}", style="dim"))
 
 
@@ -196,20 +196,30 @@ def _detail(out: Console, r: dict[str, Any], unit: str) -> None:
             plain(line[f"volume_{suffix}"]),
             line["clause"],
         )
-    _print(out, table)
+    if r["lines"]:
+        _print(out, table)
     for limit in r["limits"]:
-        given = plain(limit["given"]) or "nothing"
-        _line(
-            out,
-            f"{limit['clause']}: needs {plain(limit['needed'])}, given {given}: {_verdict(limit['passes'])}",
-        )
-    if r["remaining"]:
+        _line(out, _limit(limit))
+    if r["remaining"] and r["passes"]:
         room = ", ".join(f"{x['count']} x {x['size']}" for x in r["remaining"] if x["count"])
         _line(out, f"Still holds one of: {room}" if room else "Holds no further conductor.")
     for text in r["assumptions"]:
         _line(out, f"Assumed: {text}")
     for text in r.get("changes", ()):
         _line(out, f"Would pass with: {text}")
+
+
+def _limit(limit: dict[str, Any]) -> str:
+    """A limit in a line: what it measures, what it needs and what is given, with their unit."""
+    unit = f" {limit['unit']}" if limit.get("unit") else ""
+    what = f" {limit['what']}" if limit.get("what") else ""
+    needed = "" if limit["needed"] is None else f" needs {plain(limit['needed'])}{unit},"
+    if limit["passes"] is None:
+        given = "not given" if limit["given"] is None else f"given {plain(limit['given'])}{unit}"
+        return f"{limit['clause']}{what}:{needed} {given}: not checked"
+    return (
+        f"{limit['clause']}{what}:{needed} given {plain(limit['given'])}{unit}: {_verdict(limit['passes'])}"
+    )
 
 
 def show_stock(out: Console, answer: dict[str, Any]) -> None:

@@ -83,6 +83,11 @@ def _fill(reference: Reference, schedule: Any, edition: str) -> Any:
     ]  # fmt: skip
 
 
+def _room(reference: Reference, schedule: Any, edition: str) -> Any:
+    kept = ("box", "inside_cm3", "contents_cm3", "left_cm3", "connectors_cm3", "gain_cm3")
+    return [_kept(r.to_dict(), kept) for r in reference.room(schedule, edition=edition)]
+
+
 def _smallest_box(reference: Reference, items: Any, edition: str) -> Any:
     found = reference.smallest_box(items, edition)
     return [_kept(c.to_dict(), ("box", "gangs", "available_in3", "left_in3")) for c in found[:3]]
@@ -112,6 +117,13 @@ def _joint_choices(reference: Reference, joints: Any, family: str) -> Any:
     return _asked(reference, joints, query)
 
 
+def _scalar(macro: str) -> Callable[..., Any]:
+    def asked(reference: Reference, value: str) -> Any:
+        return reference.rows(f"SELECT {macro}(?)", [value])[0][0]
+
+    return asked
+
+
 def _asked(reference: Reference, rows: list[dict[str, Any]], query: str) -> Any:
     """The rows as a temporary table with every column of a schedule, and a query of it."""
     names = list(dict.fromkeys(name for row in rows for name in row))
@@ -135,12 +147,16 @@ FUNCTIONS: dict[str, Callable[..., Any]] = {
     "Reference.range": _range,
     "Reference.stock": _stock,
     "Reference.fill": _fill,
+    "Reference.room": _room,
     "Reference.smallest_box": _smallest_box,
     "Reference.what_changes_it": _what_changes_it,
     "Reference.trace": _trace,
     "box_fill": _box_fill,
     "box_fill_lines": _box_fill_lines,
     "joint_choices": _joint_choices,
+    "awg_mm2": _scalar("awg_mm2"),
+    "kcmil_mm2": _scalar("kcmil_mm2"),
+    "mm2_awg": _scalar("mm2_awg"),
 }
 
 

@@ -19,6 +19,8 @@ PULL = (
     "box width_mm=900 height_mm=900 depth_mm=200; conductor 4/0 x3; "
     "raceway 3 wall=left pull=straight; raceway 3 wall=right pull=straight; "
 )
+#: The same without a depth, so without a volume.
+FLAT = PULL.replace(" depth_mm=200", "")
 
 
 @dataclass(frozen=True)
@@ -126,6 +128,14 @@ NEC = (
     Case("11 4 AWG pigtail", f"{BOX}; conductor 12; pigtail 4", error="314.28"),
     _in3("11 with raceways out of the need", PULL + "conductor 12", "2.25", largest="4/0 AWG", passes=True),
     Case("11 a clamp goes by the largest of all", PULL + "conductor 12; clamp", error="4/0 AWG"),
+    _in3("a pull box without a depth, small conductors", FLAT + "conductor 12", "2.25", available_in3=None, passes=None),
+    _in3("a pull box without a depth, none but large", FLAT.rstrip("; "), "0", available_in3=None, passes=True),
+    _in3("a pull box without a depth that fails 314.28", FLAT.replace("=900", "=600") + "conductor 12", "2.25",
+         available_in3=None, passes=False),
+    _in3("a pull box without a width that is needed", FLAT.replace("width_mm=900 ", "") + "conductor 12", "2.25",
+         available_in3=None, passes=None),
+    _in3("13 an open 314.28 leaves it undecided", PULL.replace("width_mm", "note") + "conductor 12 ; extension volume_in3=9", "2.25", passes=None),
+    _in3("13 another open limit does not", f"{BOX}; conductor 12; device conductor_size=12", "6.75", passes=True),
     _in3("a pull box takes its inside dimensions", PULL + "conductor 12", "2.25", available_cm3="162000"),
     Case("12 in cm3", "box volume_cm3=245.80596; conductor 12; conductor 14", expect={"available_in3": "15", "passes": True}),
     _in3("12 exactly full in cm3", "box volume_cm3=73.741788; conductor 12 x2", "4.5", available_in3="4.5", passes=True),

@@ -10,12 +10,15 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
 import pytest
 
 import jointable
+from jointable.fill import answer
+from jointable.schedule import read_schedule
 from tests.oracle.fill_oracle import EDITIONS, Answer, fill, remaining, sizes_of
 from tests.oracle.random_boxes import Schedule, schedule
 from tests.oracle.random_limits import limit_schedule
@@ -215,18 +218,79 @@ ITEMS_AT_BOUNDS = (
 
 
 @pytest.mark.parametrize("edition", EDITIONS)
-@pytest.mark.parametrize("rows", [1, 2])
+@pytest.mark.parametrize("rows", [1, 2, 40, 900])
 def test_rows_at_their_bounds(reference: jointable.Reference, edition: str, rows: int) -> None:
-    """Packed sums hold: many rows of each kind at the greatest quantity that a row may have."""
-    items = []
+    """Packed sums hold: many rows of each kind at the greatest quantity that a row may have.
+
+    What is too much for one box is refused with its reason, and the boxes beside it are computed.
+    """
+    items = [
+        {"box": "last", "item": "box", "volume_in3": "10"},
+        {"box": "last", "item": "conductor", "size": "12"},
+    ]
     for index, item in enumerate(ITEMS_AT_BOUNDS):
         name = {"box": f"{item['item']}{index}"}
         items.append(name | {"item": "box", "volume_in3": "400000"})
         items.append(name | {"item": "conductor", "size": "14"})
         items += [name | item | {"quantity": "9999"}] * rows
-    answers = fill(items, edition)
-    library = [result.to_dict() for result in reference.fill(items, edition=edition)]
-    both = Compared(edition, items, library, answers)
+    found = answer(reference, read_schedule(items), edition)
+    refused = {problem.box for problem in found.problems}
+    assert all("524,287" in p.text or "99,999,999" in p.text for p in found.problems)
+    least = {1: 14, 2: 14, 40: 10, 900: 2 if edition.startswith("nec") else 1}
+    assert len(found.results) >= least[rows]
+    assert len(found.results) + len(refused) == len(ITEMS_AT_BOUNDS) + 1
+    # so many pieces are held exactly; a connector of the NEC counts nothing and is never too many
+    assert not refused & {
+        f"{i['item']}{n}" for n, i in enumerate(ITEMS_AT_BOUNDS) if rows * 9999 * pieces(i) < 524_280
+    }
+    good = [item for item in items if item["box"] not in refused]
+    answers = fill(good, edition)
+    library = [result.to_dict() for result in found.results]
+    both = Compared(edition, good, library, answers)
     both.agree("required_in3", lambda shown, answer: equal(shown, answer.required_in3))
     both.agree("available_in3", lambda shown, answer: equal(shown, answer.available_in3))
     both.agree("passes", lambda shown, answer: shown is answer.passes)
+
+
+def pieces(item: dict[str, str]) -> int:
+    """What one of an item counts at most towards the pieces of its box."""
+    if item["item"] == "cable":
+        return int(item["size"].partition("/")[2])
+    return int(item.get("gangs", 1)) * (40 if "volume_in3" in item else 1)
+
+
+@pytest.mark.parametrize("edition", EDITIONS)
+def test_no_box_keeps_the_others_from_being_computed(reference: jointable.Reference, edition: str) -> None:
+    """The greatest figures that each column takes, in every box row, row for row."""
+    good = [
+        {"box": "good", "item": "box", "volume_in3": "10"},
+        {"box": "good", "item": "conductor", "size": "12"},
+    ]
+    most = {
+        "volume_in3": "500000",
+        "depth_mm": "99999",
+        "width_mm": "99999",
+        "height_mm": "99999",
+        "quantity": "9999",
+    }
+    conductor = {"item": "conductor", "size": "12"}
+    boxes: list[list[dict[str, str]]] = [
+        [{"item": "box"} | most, {"item": "box"} | most, conductor],
+        [{"item": "box"} | most] * 40 + [conductor],
+        [{"item": "box", "size": "3 x 2 x 2-1/2 device", "quantity": "9999"}, conductor],
+        [{"item": "box"} | most, *[{"item": "extension"} | most] * 200, conductor],
+        [{"item": "box"} | most, *[{"item": "barrier"} | most] * 200, conductor],
+        [{"item": "box"} | most, *[{"item": "device", "conductor_size": "12", "gangs": "20"} | most] * 200],
+        [{"item": "box", "volume_cm3": "8193532"}, conductor],
+        [{"item": "box", "size": "1e300", "volume_in3": "1e300", "quantity": "1e300", "boxes": "1e300"}],
+        [{"item": "box"} | most | {"quantity": "1"}, {"item": "raceway", "size": "6", "wall": "left", "pull": "angle",
+         "run": "a", "distance_mm": "99999", "quantity": "9999"}, {"item": "conductor", "size": "4/0", "quantity": "9999"}],
+    ]  # fmt: skip
+    items = [*good, *({"box": f"b{n}"} | row for n, rows in enumerate(boxes) for row in rows)]
+    found = answer(reference, read_schedule(items), edition)
+    assert len(found.results) + len({p.box for p in found.problems}) == len(boxes) + 1
+    assert any(
+        r.box == "good" and r.required_in3 in (Decimal("2.25"), Decimal("1.75")) for r in found.results
+    )
+    assert any("99,999,999" in p.text for p in found.problems)
+    assert all(p.text for p in found.problems)

@@ -227,3 +227,21 @@ def test_a_code_without_a_volume_rule_says_so(reference: Any) -> None:
     assert without, "there must be a code without a volume rule to compare"
     for edition in without:
         assert "no such rule" in message(reference, ITEMS, edition)
+
+
+@pytest.mark.parametrize("name", ["Germany", "united kingdom", "New Zealand", "bs-7671", "bs-7671-2022"])
+def test_a_country_without_a_volume_rule_says_so(reference: Any, name: str) -> None:
+    """By its country, or by its code in any year; a year of the NEC that is not held stays unknown."""
+    assert "no such rule" in message(reference, ITEMS, name)
+    assert "unknown edition" in message(reference, ITEMS, "nec-1999")
+
+
+def test_a_row_without_a_space_is_named(reference: Any) -> None:
+    """Where `space` is used every row names one; that, not a missing box, is what is wrong."""
+    rows = [
+        {"box": "a", "item": "box", "volume_in3": "10", "space": "l"},
+        {"box": "a", "item": "conductor", "size": "12"},
+    ]
+    text = message(reference, rows)
+    assert "row 2: space:" in text
+    assert "a row without a space in a box that has spaces" in text

@@ -8,10 +8,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from rich.console import Console
 
 import jointable
 from jointable.errors import InputError
 from jointable.fill_command import run
+from jointable.present import show_fill
 
 HEADER = "box,item,size,quantity\n"
 PASSES = HEADER + "A,box,4 x 1-1/2 square,1\nA,conductor,12,4\n"
@@ -90,3 +92,29 @@ def test_the_report_never_replaces_the_schedule(reference: Any, tmp_path: Path) 
     with pytest.raises(InputError, match="would replace the schedule"):
         run(reference, path, report=Path(path))
     assert Path(path).read_text("utf-8") == PASSES
+
+
+PULL = [
+    {"box": "k", "item": "box", "size": "4 x 1-1/2 square"},
+    {"box": "k", "item": "conductor", "size": "12"},
+    {"box": "p", "item": "box", "height_mm": "900", "location": "wet"},
+    {"box": "p", "item": "conductor", "size": "4/0"},
+    {"box": "p", "item": "raceway", "size": "3", "wall": "left", "pull": "straight"},
+]
+
+
+@pytest.mark.parametrize("columns", [50, 100])
+def test_what_is_not_checked_is_told_with_its_unit(reference: jointable.Reference, columns: int) -> None:
+    """And the cautions of every box, each once, in no wider a line than the terminal has."""
+    results = [r.to_dict() for r in reference.fill(PULL)]
+    out = io.StringIO()
+    show_fill(Console(file=out, width=columns, no_color=True), results)
+    lines = out.getvalue().splitlines()
+    assert max(map(len, lines)) <= columns
+    shown = " ".join(" ".join(lines).split())
+    assert "314.28(A)(1) straight pull along the width: needs 609.6 mm, not given: not checked" in shown
+    assert "300.14" in shown
+    assert "Holds no further" not in shown
+    assert shown.count("Damp or wet") == 1
+    cautions = {c["id"] for r in results for c in r["cautions"]}
+    assert shown.count("! ") == len(cautions) > len(results[0]["cautions"])

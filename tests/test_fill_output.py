@@ -8,6 +8,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+import duckdb
 import polars
 import pytest
 
@@ -232,3 +233,23 @@ def test_a_folder_with_a_space_and_a_quote(reference: Any, tmp_path: Path, large
     folder.mkdir()
     assert written(reference, folder, BAD, "o'ut.parquet").boxes == 2
     assert sorted(p.name for p in folder.iterdir()) == ["a.csv", "o'ut.parquet", "o'ut.rejects.csv"]
+
+
+@pytest.mark.parametrize("edition", ["nec-2023", "cec-2021"])
+@pytest.mark.parametrize("suffix", [".csv", ".parquet"])
+def test_a_box_with_too_many_pieces_is_put_beside(
+    reference: Any, tmp_path: Path, edition: str, suffix: str
+) -> None:
+    """More than the packed sums hold; the boxes before and after it are computed."""
+    small = "box,4 x 1-1/2 square,1\n{0},conductor,12,4\n"
+    big = "BIG,box,4 x 1-1/2 square,1\n" + "BIG,cable,6/9,9999\n" * 900
+    path = tmp_path / "a.csv"
+    text = "box,item,size,quantity\n" + f"A,{small.format('A')}" + big + f"Z,{small.format('Z')}"
+    path.write_text(text, "utf-8")
+    if suffix == ".parquet":
+        duckdb.sql(f"COPY (FROM read_csv('{path}')) TO '{tmp_path / 'a.parquet'}'")
+        path = tmp_path / "a.parquet"
+    done = write_fill(reference, path, tmp_path / "out.csv", edition)
+    assert (done.boxes, done.rejected, done.exit_code) == (2, 1, 2)
+    assert done.rejects is not None
+    assert "more than 524,287 pieces" in done.rejects.read_text("utf-8")

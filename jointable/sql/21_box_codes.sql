@@ -3,15 +3,16 @@
 -- Hidden tables: they hold no figure of their own, only those of `allowance`, `box`, `fill_rule`,
 -- `box_limit` and `conductor_size` in the form in which one pass over millions of rows is quick.
 --
--- A row's number (`packed`, per unit of quantity) holds five sums in one HUGEINT. The unit of volume is a
--- quarter of a cubic inch, of which every allowance is a whole multiple:
---   bit 0    volume of what counts at its own size                    25 bits
---   bit 25   grounding conductors of the tally                        19 bits
---   bit 44   volume of small fixture wires, counted when over four     22 bits
---   bit 66   allowances at the largest conductor present               20 bits
---   bit 86   box rows, 16384 each, plus their ganged sections          20 bits
---   bit 106  pieces in all; over 524,287 of them the box is refused    21 bits
--- With at most 524,287 pieces no field can run into the next; an overflow only makes the last one larger.
+-- A row's two numbers (per unit of quantity) hold six sums. The unit of volume is a quarter of a cubic inch, of
+-- which every allowance is a whole multiple:
+--   packed       bit 0   volume of what counts at its own size                    25 bits
+--                bit 25  grounding conductors of the tally                        19 bits
+--                bit 44  pieces in all; over 524,287 of them the box is refused
+--   packed_more  bit 0   volume of small fixture wires, counted when over four    22 bits
+--                bit 22  allowances at the largest conductor present              20 bits
+--                bit 42  box rows, 16384 each, plus their ganged sections
+-- With at most 524,287 pieces no field can run into the next; an overflow only makes the last one larger, and that
+-- has room for 2^40 rows at their bounds, since BIGINT sums to HUGEINT.
 --
 -- A row's bits (`bits`, joined by OR over the box):
 --   0-6 sizes present (the smallest with an allowance is bit 0) · 7-13 those that are no grounding conductor,
@@ -121,7 +122,6 @@ SELECT * FROM (VALUES ('3/8', 12, 9525), ('1/2', 16, 12700), ('3/4', 21, 19050),
 COMMENT ON TABLE fill_raceway IS 'Trade sizes of raceways, their metric designators, and the trade size in thousandths of a millimetre.';
 
 CREATE OR REPLACE MACRO fill_bit(n) AS (CAST(1 AS BIGINT) << n);
-CREATE OR REPLACE MACRO fill_pack(n) AS (CAST(1 AS HUGEINT) << n);
 
 -- Rows of `fill_code` in one way to write them; `key` is the reading that every other way comes to.
 CREATE OR REPLACE TABLE fill_word AS
@@ -167,11 +167,12 @@ SELECT edition, item,
        WHEN place IS NULL THEN CAST([] AS VARCHAR[])
        ELSE [size, replace(size, ' ', ''), replace(size, ' AWG', ''), '#' || replace(size, ' AWG', '')] END AS spellings,
   CASE WHEN place IS NULL OR kind = 'none' THEN 0
-       ELSE fill_pack(106) + CASE
-         WHEN small THEN fill_pack(44) * quarters
-         WHEN kind IN ('own', 'connected', 'canopy') THEN fill_pack(0) * n * quarters
-         WHEN kind IN ('tally', 'isolated') THEN fill_pack(25)
+       ELSE fill_bit(44) + CASE
+         WHEN small THEN 0
+         WHEN kind IN ('own', 'connected', 'canopy') THEN n * quarters
+         WHEN kind IN ('tally', 'isolated') THEN fill_bit(25)
          ELSE 0 END END AS packed,
+  CASE WHEN place IS NOT NULL AND small THEN quarters ELSE 0 END AS packed_more,
   CASE WHEN kind = 'none' THEN 0
        WHEN place IS NULL THEN CASE WHEN exempt THEN 0 WHEN large AND kind <> 'connected' THEN fill_bit(39) ELSE fill_bit(52) END
        ELSE fill_bit(place) + CASE
@@ -187,30 +188,30 @@ FROM sized
 UNION ALL
 -- devices, terminal blocks and connectors without a size
 SELECT edition, item, [''], NULL, NULL, n, false, NULL, NULL, NULL, NULL, [''],
-  CASE WHEN item = 'connector' THEN 0 ELSE fill_pack(106) + fill_pack(66) * n END,
+  CASE WHEN item = 'connector' THEN 0 ELSE fill_bit(44) END, CASE WHEN item = 'connector' THEN 0 ELSE fill_bit(22) * n END,
   CASE item WHEN 'device' THEN fill_bit(33) + fill_bit(34) WHEN 'connector' THEN fill_bit(53)
     ELSE fill_bit(54) + CASE WHEN n > 0 THEN fill_bit(34) ELSE 0 END END
 FROM counted WHERE item IN ('device', 'terminal_block', 'connector')
 UNION ALL
 -- fittings, with and without a size that tells nothing
-SELECT edition, item, [key], NULL, NULL, 0, false, NULL, NULL, NULL, NULL, [key], fill_pack(106),
+SELECT edition, item, [key], NULL, NULL, 0, false, NULL, NULL, NULL, NULL, [key], fill_bit(44), 0,
   bit + CASE WHEN key = '*' THEN fill_bit(40) ELSE 0 END
 FROM fill_edition, (VALUES ('clamp', fill_bit(28)), ('stud', fill_bit(29)), ('hickey', fill_bit(30)), ('barrier', fill_bit(35))) v(item, bit),
   (VALUES (''), ('*')) w(key)
 UNION ALL
 SELECT edition, item, [''], NULL, NULL, 0, false, NULL, NULL, NULL, NULL, [''],
-  CASE WHEN item IN ('box', 'conduit_body') THEN fill_pack(86) ELSE 0 END + fill_pack(106), bits
+  fill_bit(44), CASE WHEN item IN ('box', 'conduit_body') THEN fill_bit(42) ELSE 0 END, bits
 FROM fill_edition, (VALUES ('extension', fill_bit(36)), ('box', fill_bit(61)),
   ('conduit_body', fill_bit(61) + fill_bit(38))) v(item, bits)
 UNION ALL
-SELECT edition, 'raceway', box_part_forms(replace(size, '-', ' ')), NULL, NULL, 0, false, NULL, NULL, um, metric, [size], fill_pack(106),
+SELECT edition, 'raceway', box_part_forms(replace(size, '-', ' ')), NULL, NULL, 0, false, NULL, NULL, um, metric, [size], fill_bit(44), 0,
   fill_bit(37) | CASE WHEN code = 'cec' THEN fill_bit(52) ELSE 0 END
 FROM fill_edition, (SELECT trade_size AS size, trade_um AS um, false AS metric FROM fill_raceway
   UNION ALL SELECT CAST(designator AS VARCHAR), designator * 1000, true FROM fill_raceway) r
 UNION ALL
 -- boxes and extensions of a table size, by inches and by the metric trade size
 SELECT edition, item, keys, NULL, NULL, 0, false, box, NULL, NULL, NULL, names,
-  CASE WHEN item = 'box' THEN fill_pack(86) ELSE 0 END + fill_pack(106),
+  fill_bit(44), CASE WHEN item = 'box' THEN fill_bit(42) ELSE 0 END,
   CASE WHEN item = 'box' THEN fill_bit(61) + (CAST(place AS BIGINT) << 55) ELSE fill_bit(36) END
 FROM (
   SELECT edition, box, any_value(place) AS place, any_value(names) AS names, list(DISTINCT array_to_string(list_sort([a, b, c, d]), '|')) AS keys
@@ -223,7 +224,7 @@ UNION ALL
 -- cables: their conductors, and one bare grounding conductor, the same size to 10 AWG and 10 AWG for 8 and 6
 SELECT c.edition, 'cable', [box_size_key(c.size) || '/' || m.range], c.size, c.place, c.n * m.range, false, NULL, g.size, NULL, NULL,
   [box_size_key(c.size) || '/' || m.range],
-  fill_pack(106) * m.range + fill_pack(0) * c.n * m.range * c.quarters + fill_pack(25),
+  fill_bit(44) * m.range + c.n * m.range * c.quarters + fill_bit(25), 0,
   fill_bit(c.place) | fill_bit(7 + c.place) | fill_bit(g.place) | fill_bit(14 + g.place) | fill_bit(31)
 FROM sized c JOIN fill_size f ON f.edition = c.edition AND f.size = c.size
 JOIN fill_size g ON g.edition = c.edition AND g.size = CASE WHEN c.size IN ('8 AWG', '6 AWG') THEN '10 AWG' ELSE c.size END,
@@ -234,12 +235,12 @@ COMMENT ON TABLE fill_word IS 'What one row of a schedule adds to its box, by ed
 
 -- Every key that a size can come to.
 CREATE OR REPLACE TABLE fill_key AS
-SELECT edition, item || '|' || key AS code, id, packed, bits
-FROM (SELECT edition, item, id, packed, bits, unnest(list_distinct(keys)) AS key FROM fill_word) ORDER BY ALL;
+SELECT edition, item || '|' || key AS code, id, packed, packed_more, bits
+FROM (SELECT edition, item, id, packed, packed_more, bits, unnest(list_distinct(keys)) AS key FROM fill_word) ORDER BY ALL;
 COMMENT ON TABLE fill_key IS 'The keys that sizes and names come to, each with its row of fill_word (derived).';
 
 -- The ways to write a size that are met most, so that one join finds most rows.
 CREATE OR REPLACE TABLE fill_code AS
-SELECT edition, item, size, id, packed, bits
-FROM (SELECT edition, item, id, packed, bits, unnest(list_distinct(spellings)) AS size FROM fill_word) ORDER BY ALL;
+SELECT edition, item, size, id, packed, packed_more, bits
+FROM (SELECT edition, item, id, packed, packed_more, bits, unnest(list_distinct(spellings)) AS size FROM fill_word) ORDER BY ALL;
 COMMENT ON TABLE fill_code IS 'The usual ways to write a size, each with its row of fill_word (derived).';

@@ -71,16 +71,16 @@ WITH worded AS (
     CASE WHEN g.gangs IS NULL OR CAST(g.gangs AS VARCHAR) = '' THEN 1 WHEN TRY_CAST(g.gangs AS DECIMAL(18, 6)) % 1 = 0 THEN TRY_CAST(g.gangs AS BIGINT) END AS gang_count
   FROM box_input(items) g, (SELECT f.loop_mm FROM fill_edition f WHERE f.edition = edition) e
 ), found AS (
-  SELECT w.*, c.id AS c_id, c.packed AS c_packed, c.bits AS c_bits, CASE WHEN c.id IS NULL THEN box_item_key(w.word) END AS item_key
+  SELECT w.*, c.id AS c_id, c.packed AS c_packed, c.packed_more AS c_more, c.bits AS c_bits, CASE WHEN c.id IS NULL THEN box_item_key(w.word) END AS item_key
   FROM worded w
-  LEFT JOIN (SELECT f.item, f.size, f.id, f.packed, f.bits FROM fill_code f WHERE f.edition = edition) c
+  LEFT JOIN (SELECT f.item, f.size, f.id, f.packed, f.packed_more, f.bits FROM fill_code f WHERE f.edition = edition) c
     ON c.item = w.word AND c.size = w.size_text
 ), coded AS (
   -- the rare row that is written otherwise is read by its key
-  SELECT k.*, coalesce(k.c_id, d.id) AS id, coalesce(k.c_packed, d.packed, 0) AS packed,
+  SELECT k.*, coalesce(k.c_id, d.id) AS id, coalesce(k.c_packed, d.packed, 0) AS packed, coalesce(k.c_more, d.packed_more, 0) AS packed_more,
     coalesce(k.c_bits, d.bits, CASE WHEN k.item_key = 'extension' THEN 68719476736 END) AS bits
   FROM found k
-  LEFT JOIN (SELECT f.code, f.id, f.packed, f.bits FROM fill_key f WHERE f.edition = edition) d ON d.code = k.item_key || '|' || CASE
+  LEFT JOIN (SELECT f.code, f.id, f.packed, f.packed_more, f.bits FROM fill_key f WHERE f.edition = edition) d ON d.code = k.item_key || '|' || CASE
       WHEN k.size_text = '' OR k.item_key = 'conduit_body' THEN ''
       WHEN k.item_key IN ('clamp', 'stud', 'hickey', 'barrier') THEN '*'
       WHEN k.item_key IN ('box', 'extension', 'raceway') THEN CASE WHEN k.marked THEN '' ELSE box_name_key(k.size_text) END

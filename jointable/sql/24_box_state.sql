@@ -9,7 +9,7 @@
 
 -- A marked volume in e12: in cubic inches, or, where only they are given, in cubic centimetres.
 CREATE OR REPLACE MACRO box_mark_e12(in3, cm3) AS
-  CASE WHEN in3 IS NOT NULL THEN CAST(in3 * 1000000 AS BIGINT) * 16387064 ELSE CAST(cm3 * 1000000 AS BIGINT) * 1000000 END;
+  CASE WHEN in3 IS NOT NULL THEN CAST(in3 * 1000000 AS BIGINT) * 16387064 ELSE CAST(CAST(cm3 AS DECIMAL(24, 6)) * 1000000 AS BIGINT) * 1000000 END;
 
 -- 314.24: the depth that devices supplied by a size need: that of the size, or projection and clearance.
 CREATE OR REPLACE MACRO box_depth_need(depth_um, projection_um, clearance_um, place, projects_um) AS
@@ -17,7 +17,7 @@ CREATE OR REPLACE MACRO box_depth_need(depth_um, projection_um, clearance_um, pl
 
 CREATE OR REPLACE MACRO box_extras(rows, edition) AS TABLE
 SELECT r.box, r.space,
-  CAST(sum(r.mark_e12) FILTER (r.is_box) AS BIGINT) AS own_e12,
+  max(r.mark_e12) FILTER (r.is_box) AS own_e12,
   bool_or(r.in3 IS NULL) FILTER (r.is_box AND r.marked) AS own_in_cm3,
   sum(r.width_um * r.height_um * CAST(r.deep_um AS HUGEINT)) FILTER (r.is_box) AS inside_e12,
   sum(CAST(r.pieces AS HUGEINT) * coalesce(r.mark_e12, r.table_e4 * 1638706400, 0)) FILTER (r.is_extension) AS added_e12,
@@ -61,8 +61,10 @@ CREATE OR REPLACE MACRO box_state_nec(rows, extra, device, pull, places, edition
 WITH summed AS (
   SELECT r.box, r.space,
     sum(r.packed * CASE WHEN r.bad OR r.box IS NULL THEN 0
+      WHEN r.gangs IS NOT NULL AND (r.bits >> 33) & 1 = 1 THEN r.pieces * r.gang_count ELSE r.pieces END) AS s,
+    sum(r.packed_more * CASE WHEN r.bad OR r.box IS NULL THEN 0
       WHEN r.gangs IS NOT NULL AND (r.bits >> 33) & 1 = 1 THEN r.pieces * r.gang_count
-      WHEN (r.bits >> 61) & 1 = 1 AND r.pieces > 0 THEN r.pieces + 16384 ELSE r.pieces END) AS s,
+      WHEN (r.bits >> 61) & 1 = 1 AND r.pieces > 0 THEN r.pieces + 16384 ELSE r.pieces END) AS more,
     bit_or(CASE WHEN r.bad OR r.box IS NULL OR (typeof(r.box) = 'VARCHAR' AND CAST(r.box AS VARCHAR) = '') THEN 4503599627370496
       WHEN r.pieces = 0 THEN 0 ELSE r.bits END) AS bits
   FROM query_table(rows) r GROUP BY r.box, r.space
@@ -70,9 +72,9 @@ WITH summed AS (
   SELECT h.box, h.space, h.bits, h.bits & 127 AS present, (h.bits >> 7) & 127 AS plain, (h.bits >> 14) & 127 AS tally,
     (h.bits >> 21) & 127 AS isolated, (h.bits >> 42) & 127 AS small_sizes, (h.bits >> 55) & 63 AS place,
     ((h.bits >> 37) & 1) = 1 AS has_raceways, ((h.bits >> 39) & 1) = 1 AS has_large,
-    h.low & 33554431 AS own, h.low >> 25 AS grounds, h.small, h.high & 1048575 AS unsized, (h.high >> 20) & 1048575 AS boxfield, h.high >> 40 AS pieces
-  FROM (SELECT x.box, x.space, x.bits, CAST(x.s & 17592186044415 AS BIGINT) AS low, CAST((x.s >> 44) & 4194303 AS BIGINT) AS small,
-          CAST(x.s >> 66 AS BIGINT) AS high FROM summed x) h
+    h.low & 33554431 AS own, h.low >> 25 AS grounds, h.high & 4194303 AS small, h.high >> 22 AS unsized, h.boxfield, h.pieces
+  FROM (SELECT x.box, x.space, x.bits, CAST(x.s & 17592186044415 AS BIGINT) AS low, CAST(x.s >> 44 AS BIGINT) AS pieces,
+          CAST(x.more & 4398046511103 AS BIGINT) AS high, CAST(x.more >> 42 AS BIGINT) AS boxfield FROM summed x) h
 ), required AS (
   SELECT f.box, f.space, f.bits, f.present, f.place, f.has_raceways, f.has_large, f.pieces, f.boxfield & 16383 AS gangs, f.boxfield >> 14 AS box_rows,
     f.tally, f.isolated, f.grounds, f.small > e.canopy_quarters AS small_counted,
@@ -93,7 +95,9 @@ WITH summed AS (
     CASE WHEN x.box IS NULL AND q.place > 0 THEN e.box_e4[q.place + 1] * CASE WHEN e.box_basis[q.place + 1] = 'gang' THEN q.gangs ELSE 1 END END AS plain_e4,
     CASE WHEN x.own_e12 IS NOT NULL THEN x.own_e12
          WHEN q.place > 0 THEN e.box_e4[q.place + 1] * CASE WHEN e.box_basis[q.place + 1] = 'gang' THEN q.gangs ELSE 1 END * 1638706400
-         WHEN q.has_raceways OR x.inside_e12 > e.large_box_in3 * 16387064000000 THEN CAST(least(x.inside_e12, 8193532000000000000) AS BIGINT)
+         WHEN q.has_raceways OR x.inside_e12 > e.large_box_in3 * 16387064000000 
+           -- without all three dimensions there is no volume: a least of nothing would be the most that a box may have
+           THEN CASE WHEN x.inside_e12 IS NOT NULL THEN CAST(least(x.inside_e12, 8193532000000000000) AS BIGINT) END
     END AS alone_e12,
     q.place > 0 AND q.gangs > 1 AND x.own_e12 IS NULL AND e.box_basis[q.place + 1] <> 'gang' AS is_ganged,
     CASE WHEN ((q.bits >> 33) & 1) = 0 THEN e.empty_um
@@ -116,14 +120,16 @@ WITH summed AS (
 )
 SELECT j.*, CASE WHEN j.plain_e4 IS NULL THEN j.alone_e12 + j.change_e12 ELSE j.alone_e12 END AS available_e12,
   -- 1 a bad row, 2 too many pieces, 4 not one box row, 8 nothing to size a fitting or device by, 16 a large conductor
-  -- without raceways, 32 a fitting or device that would go by a large one, 64 ganged, 128 no volume, 256 rows without space
+  -- without raceways, 32 a fitting or device that would go by a large one, 64 ganged, 128 no volume, 256 rows without space,
+  -- 1024 a volume too great to be shown
   CASE WHEN ((j.bits >> 52) & 1) = 1 THEN 1 WHEN j.box_rows <> 1 THEN 4 WHEN j.is_ganged THEN 64
        WHEN j.alone_e12 IS NULL AND NOT j.has_raceways THEN 128 ELSE 0 END
     | CASE WHEN j.pieces > 524287 THEN 2 ELSE 0 END
     | CASE WHEN j.at_largest > 0 AND (j.present = 0 OR j.has_large)
            THEN CASE WHEN j.has_large THEN CASE WHEN j.has_raceways THEN 32 ELSE 0 END WHEN ((j.bits >> 52) & 1) = 1 THEN 0 ELSE 8 END ELSE 0 END
     | CASE WHEN j.has_large AND NOT j.has_raceways THEN 16 ELSE 0 END
-    | CASE WHEN j.is_mixed THEN 256 ELSE 0 END AS problems,
+    | CASE WHEN j.is_mixed THEN 256 ELSE 0 END
+    | CASE WHEN j.alone_e12 + j.change_e12 > 99999999000000000000 THEN 1024 ELSE 0 END AS problems,
   CASE WHEN j.plain_e4 IS NOT NULL THEN j.required_e4 <= j.plain_e4
        WHEN j.alone_e12 IS NULL THEN CASE WHEN j.required_e4 = 0 THEN true END
        ELSE CAST(j.required_e4 AS HUGEINT) * 1638706400 <= j.alone_e12 + j.change_e12 END AS holds,
@@ -148,7 +154,7 @@ SELECT j.*, CASE WHEN j.plain_e4 IS NULL THEN j.alone_e12 + j.change_e12 ELSE j.
     CASE WHEN (j.bits >> 40) & 1 = 1 THEN 'fitting-size-ignored' END,
     CASE WHEN j.own_e12 IS NOT NULL AND j.own_in_cm3 THEN 'volume-from-cm3' END,
     CASE WHEN j.own_e12 IS NOT NULL AND j.place > 0 THEN CASE WHEN j.below_table THEN 'mark-below-table' ELSE 'mark-wins' END END,
-    CASE WHEN j.own_e12 IS NULL AND j.place = 0 AND j.inside_e12 IS NOT NULL THEN 'inside-dimensions' END,
+    CASE WHEN j.own_e12 IS NULL AND j.place = 0 AND j.inside_e12 IS NOT NULL THEN 'inside-dimensions' WHEN j.alone_e12 IS NULL THEN 'volume-not-given' END,
     CASE WHEN j.table_box IS NOT NULL AND j.gangs > 1 THEN 'sections-multiply' END,
     CASE WHEN j.adds_nothing THEN 'extension-adds-nothing' WHEN (j.bits >> 36) & 1 = 1 THEN 'extension-adds' END,
     CASE WHEN (j.bits >> 35) & 1 = 0 THEN NULL WHEN j.space IS NOT NULL THEN 'barrier-in-spaces'

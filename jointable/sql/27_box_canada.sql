@@ -36,7 +36,7 @@ WITH part AS (
     CASE WHEN p.marked THEN box_mark_e12(p.in3, p.cm3)
          WHEN p.basis = 'mm' THEN p.table_e4 * p.depth_um * 64516
          ELSE p.table_e4 * 1638706400 END AS volume_e12,
-    CASE WHEN p.marked THEN CASE WHEN p.cm3 IS NOT NULL THEN CAST(p.cm3 * 1000000 AS BIGINT) * 1000000 ELSE CAST(p.in3 * 1000000 AS BIGINT) * 16387064 END
+    CASE WHEN p.marked THEN CASE WHEN p.cm3 IS NOT NULL THEN CAST(CAST(p.cm3 AS DECIMAL(24, 6)) * 1000000 AS BIGINT) * 1000000 ELSE CAST(p.in3 * 1000000 AS BIGINT) * 16387064 END
          WHEN p.basis = 'mm' THEN p.table_cm3_e4 * p.depth_um * 100000
          ELSE p.table_cm3_e4 * 100000000 END AS ml_e12,
     -- a deep device: its millilitres, and their cubic inches rounded at the tenth decimal
@@ -99,7 +99,8 @@ SELECT r.*, CAST(r.need AS HUGEINT) * 4096766000000 + r.deep_e12 AS required_e12
         OR box_pairs(r.connectors_over, r.all_connectors) > 0
         OR box_pairs(box_from_place(r.connectors, r.unknown, r.connectors_over, r.base, 1), r.all_connectors) < r.all_connectors // 2 AND NOT (r.top_rank IS NULL AND r.unknown > 0)
       THEN 32 ELSE 0 END
-    | CASE WHEN r.is_mixed THEN 256 ELSE 0 END AS problems,
+    | CASE WHEN r.is_mixed THEN 256 ELSE 0 END
+    | CASE WHEN greatest(r.available_ml_e12, required_ml_e12) > 99999999000000000000 THEN 1024 ELSE 0 END AS problems,
   CASE WHEN r.in_ml THEN CAST(r.need_tenths AS HUGEINT) * 100000000000 + r.deep_e12 <= r.available_ml_e12
        ELSE CAST(r.need AS HUGEINT) * 4096766000000 + r.deep_e12 <= r.available_e12 END AS holds,
   CAST(NULL AS VARCHAR) AS pull_largest,

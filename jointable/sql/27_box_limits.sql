@@ -5,7 +5,7 @@
 -- box, space, position, rule, clause, what, needed, given (millimetres), unit, passes (null: not checked, since
 -- the schedule does not give the figure), provenance. Only 314.28 left unchecked leaves a box undecided.
 
-CREATE OR REPLACE MACRO box_mm(um) AS CAST(CAST(um AS DECIMAL(14, 0)) * 0.001 AS DECIMAL(18, 3));
+CREATE OR REPLACE MACRO box_mm(um) AS CAST(CAST(um AS DECIMAL(18, 0)) * 0.001 AS DECIMAL(18, 3));
 
 CREATE OR REPLACE MACRO box_limits_nec(rows, places, state, edition) AS TABLE
 WITH device AS (

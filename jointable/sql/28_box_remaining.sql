@@ -10,7 +10,8 @@ CREATE OR REPLACE MACRO box_remaining_nec(state, edition) AS TABLE
 SELECT s.box, s.space, z.rank, z.size,
   CASE WHEN s.divided OR s.limits_pass IS NULL OR s.holds IS NULL THEN CASE WHEN NOT s.holds OR NOT s.limits_pass THEN 0 END
        WHEN NOT s.holds OR NOT s.limits_pass THEN 0
-       WHEN s.available_e12 IS NULL THEN NULL
+       -- one more would have to be held against a volume that is not given
+       WHEN s.available_e12 IS NULL THEN 0
        WHEN s.box_um < CASE WHEN ((s.bits >> 33) & 1) = 1 AND s.unsized_um IS NOT NULL
          THEN box_depth_need(e.depth_um, e.projection_um, e.clearance_um, greatest(z.place + 1, coalesce(e.top_place[s.present + 1], 0)), s.unsized_um) ELSE 0 END THEN 0
        ELSE greatest(0, CAST((s.available_e12 // 1638706400

@@ -75,9 +75,11 @@ FROM row_flaw f WHERE f.flaw IS NOT NULL
 UNION ALL
 SELECT b.first_row, b.box, b.space, 'quantity', '', 'more than 524,287 pieces in one box', 'fewer, or several boxes' FROM box_row b WHERE (b.problems & 2) <> 0
 UNION ALL
+SELECT b.first_row, b.box, b.space, 'volume_in3', '', 'volumes of more than 99,999,999 cm³ in one box', 'fewer or smaller volumes, or several boxes' FROM box_row b WHERE (b.problems & 1024) <> 0
+UNION ALL
 SELECT b.first_row, b.box, b.space, 'item', '', CASE WHEN b.space IS NULL THEN 'no box row' ELSE 'no box row for this space' END,
   CASE WHEN b.space IS NULL THEN 'one row with item box (or conduit_body)' ELSE 'a box row with the net volume of the space' END
-FROM box_row b WHERE (b.problems & 4) <> 0 AND b.box_rows = 0
+FROM box_row b WHERE (b.problems & 4) <> 0 AND b.box_rows = 0 AND (b.problems & 256) = 0
 UNION ALL
 -- several box rows (all but the first), and the rows that a problem of their box comes from
 SELECT p.file_row, p.box, p.space, p.what.column_name, coalesce(p.what.value, ''), p.what.reason, p.what.expected

@@ -29,8 +29,8 @@ class Answer:
     space: str | None
     required_in3: Fraction
     required_cm3: Fraction
-    available_in3: Fraction
-    available_cm3: Fraction
+    available_in3: Fraction | None
+    available_cm3: Fraction | None
     passes: bool | None
     largest: str | None
     lines: list[Line]
@@ -95,15 +95,23 @@ def _space(name: str, space: str | None, rows: Sequence[Row], edition: str) -> A
     required = sum((line.in3 for line in lines), Fraction(0))
     available = nec.available(rows, edition, spaces)
     limits = limits_oracle.limits(rows, edition)
-    verdict = _parted(rows, spaces, required <= available)
+    verdict = _parted(rows, spaces, _holds(required, available))
     return Answer(
-        name, space, required, required * CM3_PER_IN3, available, available * CM3_PER_IN3,
+        name, space, required, required * CM3_PER_IN3, available,
+        None if available is None else available * CM3_PER_IN3,
         limits_oracle.combine(verdict, limits), base.text if base else None, lines,
-        turns_on_extras=(required <= available) != (without <= available), limits=limits,
+        turns_on_extras=_holds(required, available) != _holds(without, available), limits=limits,
     )  # fmt: skip
 
 
-def _parted(rows: Sequence[Row], spaces: bool, verdict: bool) -> bool | None:
+def _holds(required: Fraction, available: Fraction | None) -> bool | None:
+    """What needs nothing is held by any volume; what needs some, by none that is not given."""
+    if available is None:
+        return True if required == 0 else None
+    return required <= available
+
+
+def _parted(rows: Sequence[Row], spaces: bool, verdict: bool | None) -> bool | None:
     """Reading 8: a barrier parts the box; without the parts a pass is not decided."""
     barrier = any(cell(row, "item") == "barrier" and count(row) for row in rows)
     return None if barrier and not spaces and verdict else verdict

@@ -215,14 +215,16 @@ def table_volume(name: str, gangs: int) -> Fraction:
     return volume * gangs
 
 
-def available(rows: Sequence[Row], edition: str, spaces: bool) -> Fraction:
-    """314.16(A): the box, what is added to it and what barriers take, in in3."""
+def available(rows: Sequence[Row], edition: str, spaces: bool) -> Fraction | None:
+    """314.16(A): the box, what is added to it and what barriers take, in in3; None where it is not given."""
     holder = next(row for row in rows if cell(row, "item") in ("box", "conduit_body"))
     volume = marked(holder)
     if volume is None and (spaces or cell(holder, "item") == "conduit_body"):
         raise OracleError("a marked volume is needed")
     if volume is None:
         volume = _unmarked(holder, any(cell(row, "item") == "raceway" for row in rows))
+    if volume is None:
+        return None
     for row in rows:
         quantity = count(row)
         if cell(row, "item") == "extension" and quantity:
@@ -244,12 +246,14 @@ def _extension(row: Row) -> Fraction:
         return Fraction(0)
 
 
-def _unmarked(holder: Row, pull_box: bool) -> Fraction:
+def _unmarked(holder: Row, pull_box: bool) -> Fraction | None:
     if cell(holder, "size"):
         return table_volume(cell(holder, "size"), count(holder))
     sides = [number(holder, name) for name in ("width_mm", "height_mm", "depth_mm")]
-    if not pull_box or None in sides:
+    if not pull_box:
         raise OracleError("a box needs a table size or a marked volume")
+    if None in sides:
+        return None
     width, height, depth = (side or Fraction(0) for side in sides)
     return width * height * depth / MM_PER_IN**3
 

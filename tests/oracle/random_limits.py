@@ -60,6 +60,9 @@ class LimitMaker:
         box["depth_mm"] = self._length(100, 400)
         if draw.random() < 0.15:
             box |= {"volume_in3": "900", draw.choice(("width_mm", "height_mm")): ""}
+        elif draw.random() < 0.1:
+            # neither a mark nor a depth: no volume is known
+            del box["depth_mm"]
         rows.append(box)
         draw.shuffle(rows)
         return rows
