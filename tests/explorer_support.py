@@ -9,10 +9,11 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlsplit
 
 from jointable.explorer.headers import SECURITY
@@ -77,6 +78,15 @@ class Explorer:
             connection.close()
         missing = {n for n, v in REQUIRED.items() if found.headers.get(n) != v}
         assert not missing, f"{method} {path[:200]}: without {missing}"
+        return found
+
+    def ask_until(
+        self, good: Callable[[Reply], bool], path: str, *asked: Any, seconds: float = 30, pause: float = 0.3
+    ) -> Reply:
+        """Ask again until an answer is good, as a busy server asks of its visitors; the last answer."""
+        end = time.monotonic() + seconds
+        while not good(found := self.ask(path, *asked)) and time.monotonic() < end:
+            time.sleep(pause)
         return found
 
     def memory(self) -> int:

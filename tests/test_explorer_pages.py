@@ -157,7 +157,11 @@ def test_items_without_a_box_are_told_the_boxes_that_hold_them(served: Explorer)
 
 def test_other_editions_stand_beside(served: Explorer, reference: Reference) -> None:
     path = address("box", {"items": BOXES[0]}, json=True)
-    others = {e["edition"] for e in json.loads(served.ask(path).text)[0]["other_editions"]}
+    # An answer that ran out of time says so by null, and is not kept; the next one is asked anew.
+    reply = served.ask_until(
+        lambda r: r.status == 200 and json.loads(r.text)[0]["other_editions"] is not None, path
+    )
+    others = {e["edition"] for e in json.loads(reply.text)[0]["other_editions"]}
     known = {r[0] for r in reference.rows("SELECT edition FROM edition WHERE has_volume_rule")}
     assert others == known - {"nec-2023"}
 
