@@ -123,7 +123,13 @@ def test_row_order_quoting_and_line_ends_change_nothing(raw_copy: Path, tmp_path
         if s.kind == "evidence"
         for form in ("csv", "parquet")
     }
-    assert changed <= evidence | {"jointable.duckdb", "jointable.sqlite", "datapackage.json", "SHA256SUMS"}
+    assert changed <= evidence | {
+        "jointable.duckdb",
+        "jointable.sqlite",
+        "datapackage.json",
+        "croissant.json",
+        "SHA256SUMS",
+    }
 
 
 def test_no_column_holds_an_empty_text_and_decimals_have_the_schemas_scale() -> None:

@@ -15,21 +15,20 @@ import duckdb
 import pytest
 
 from jointable.gauge import awg_area_mm2, awg_size, kcmil_area_mm2, mm2_awg
+from jointable.reference import connect
 
 ROOT = Path(__file__).resolve().parent.parent
 DATABASE = ROOT / "published" / "jointable.duckdb"
 SQL = ROOT / "jointable" / "sql"
 NUMBERS = range(-3, 41)
 LEAST = Decimal("0.000000001")
-LOCKED = {"enable_external_access": False, "lock_configuration": True}
 
 
 @pytest.fixture(scope="module")
 def plain() -> Iterator[duckdb.DuckDBPyConnection]:
     """The file by itself, read-only and locked."""
-    with duckdb.connect(str(DATABASE), read_only=True) as connection:
-        for name, value in LOCKED.items():
-            connection.execute(f"SET {name} = {value}")
+    # Connections of one process to one file share their settings, which may be locked already.
+    with connect(DATABASE) as connection:
         yield connection
 
 

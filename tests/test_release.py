@@ -142,11 +142,15 @@ def _release(tree: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
 
 
 def _reword(tree: Path) -> None:
-    """Another wording of one caution: a value of a reference table that no check compares."""
-    path = tree / "raw" / "caution.csv"
-    text = path.read_text("utf-8")
-    assert text.count("De-energise, lock out and test") == 1
-    path.write_text(text.replace("De-energise, lock out and test", "Switch off, lock out and test"), "utf-8")
+    """Another wording of one caution, and of what was keyed of it a second time."""
+    for name, old in (
+        ("caution.csv", "De-energise, lock"),
+        ("second_keying/caution.csv", "De-energise; lock"),
+    ):
+        path = tree / "raw" / name
+        text = path.read_text("utf-8")
+        assert text.count(old) == 1
+        path.write_text(text.replace(old, old.replace("De-energise", "Switch off")), "utf-8")
 
 
 def test_refused_then_released(tree: Path) -> None:
