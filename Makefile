@@ -44,7 +44,7 @@ $(VENV)-duckdb-%/.synced: .tools/bin/uv requirements/duckdb-%.txt
 	touch "$(VENV)-duckdb-$*/.synced"
 
 test: build $(VENV)-duckdb-1.2/.synced $(VENV)-duckdb-1.4/.synced
-	@$(RUN) -m pytest -n 2 -p no:cacheprovider
+	@$(RUN) -m pytest -n 2 --dist loadfile -p no:cacheprovider
 
 check: setup
 	$(RUN) -m ruff check jointable pipeline tests

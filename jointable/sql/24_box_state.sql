@@ -55,9 +55,9 @@ FROM (
 ) d
 GROUP BY d.box, d.space;
 
--- `rows`, `extra`, `device` and `pull` name what box_rows gives, `places` what box_places gives: one and the same
--- table for a few boxes, each read of its own for millions, so that a reader takes no more than it needs.
-CREATE OR REPLACE MACRO box_state_nec(rows, extra, device, pull, places, edition) AS TABLE
+-- `rows`, `extra` and `device` name what box_rows gives, `places` what box_places gives, `pulls` what box_pull_lines gives:
+-- one and the same rows for a few boxes, each read of its own for millions, so that a reader takes no more than it needs.
+CREATE OR REPLACE MACRO box_state_nec(rows, extra, device, pulls, places, edition) AS TABLE
 WITH summed AS (
   SELECT r.box, r.space,
     sum(r.packed * CASE WHEN r.bad OR r.box IS NULL THEN 0
@@ -116,7 +116,7 @@ WITH summed AS (
   LEFT JOIN (SELECT DISTINCT r.box FROM query_table(places) r WHERE r.space IS NOT NULL) z ON z.box = q.box
   LEFT JOIN (SELECT l.box, l.space, bool_or(l.given_um < l.needed_um) AS fails, bool_or(l.given_um IS NULL OR l.needed_um IS NULL) AS open,
                any_value(l.largest) AS largest
-             FROM box_pull_lines(pull, places, edition) l GROUP BY l.box, l.space) p ON p.box = q.box AND p.space IS NOT DISTINCT FROM q.space
+             FROM query_table(pulls) l GROUP BY l.box, l.space) p ON p.box = q.box AND p.space IS NOT DISTINCT FROM q.space
 )
 SELECT j.*, CASE WHEN j.plain_e4 IS NULL THEN j.alone_e12 + j.change_e12 ELSE j.alone_e12 END AS available_e12,
   -- 1 a bad row, 2 too many pieces, 4 not one box row, 8 nothing to size a fitting or device by, 16 a large conductor

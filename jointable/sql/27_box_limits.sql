@@ -7,7 +7,7 @@
 
 CREATE OR REPLACE MACRO box_mm(um) AS CAST(CAST(um AS DECIMAL(18, 0)) * 0.001 AS DECIMAL(18, 3));
 
-CREATE OR REPLACE MACRO box_limits_nec(rows, places, state, edition) AS TABLE
+CREATE OR REPLACE MACRO box_limits_nec(rows, pulls, state, edition) AS TABLE
 WITH device AS (
   -- devices by the size that supplies them, with how far they project
   SELECT s.box, s.space, s.box_um, CASE WHEN ((r.bits >> 34) & 1) = 1 THEN e.top_place[s.present + 1] ELSE e.top_place[(r.bits & 127) + 1] END AS place,
@@ -37,7 +37,7 @@ WITH device AS (
   FROM query_table(state) s, (VALUES ('free_length'), ('free_length_outside')) v(rule) WHERE s.problems = 0 AND (s.present > 0 OR s.has_large)
   UNION ALL
   SELECT p.box, p.space, 10 + p.position, p.rule, p.what, p.needed_um, p.given_um
-  FROM box_pull_lines(rows, places, edition) p JOIN query_table(state) s ON s.box = p.box AND s.space IS NOT DISTINCT FROM p.space
+  FROM query_table(pulls) p JOIN query_table(state) s ON s.box = p.box AND s.space IS NOT DISTINCT FROM p.space
   WHERE s.problems = 0 AND s.pulls
   UNION ALL
   SELECT s.box, s.space, 17, 'angle_pull', 'raceways whose wall and pull are not given', NULL, NULL
