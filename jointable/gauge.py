@@ -25,12 +25,12 @@ __all__ = [
 #: Wide enough that nine decimals of any area or diameter are right, whatever the caller's context.
 EXACT = Context(prec=40, rounding=ROUND_HALF_EVEN)
 
-_PI = Decimal("3.141592653589793238462643383279502884197")
+PI = Decimal("3.141592653589793238462643383279502884197")
 _NINE = Decimal("0.000000001")
 _MOST = Decimal(10) ** 9
 
 #: A circular mil is the area of a circle of one mil, 0.0254 mm.
-_CMIL_MM2 = EXACT.multiply(EXACT.divide(_PI, Decimal(4)), Decimal("0.0254") ** 2)
+CMIL_MM2 = EXACT.multiply(EXACT.divide(PI, Decimal(4)), Decimal("0.0254") ** 2)
 
 #: Thinnest and thickest AWG numbers; 1/0 to 4/0 count on as 0 to -3.
 _AWG = range(-3, 41)
@@ -131,7 +131,7 @@ def awg_area_mm2(number: int) -> Decimal:
         >>> awg_area_mm2(12)
         Decimal('3.308772876')
     """
-    return nine_places(_area(awg_diameter_mm(number)))
+    return nine_places(round_area_mm2(awg_diameter_mm(number)))
 
 
 def kcmil_area_mm2(kcmil: Decimal | int | str) -> Decimal:
@@ -153,7 +153,7 @@ def kcmil_area_mm2(kcmil: Decimal | int | str) -> Decimal:
         Decimal('126.676869774')
     """
     count = _positive(kcmil, "kcmil", "thousands of circular mils, such as 250")
-    return nine_places(EXACT.multiply(EXACT.multiply(count, Decimal(1000)), _CMIL_MM2))
+    return nine_places(EXACT.multiply(EXACT.multiply(count, Decimal(1000)), CMIL_MM2))
 
 
 def mm2_awg(area: Decimal | int | str) -> Decimal:
@@ -174,7 +174,7 @@ def mm2_awg(area: Decimal | int | str) -> Decimal:
         >>> round(mm2_awg("3.308772876"), 6), round(mm2_awg(4), 2)
         (Decimal('12.000000'), Decimal('11.18'))
     """
-    diameter = _diameter(_positive(area, "area", "an area in mm2, such as 2.5"))
+    diameter = round_diameter_mm(_positive(area, "area", "an area in mm2, such as 2.5"))
     steps = EXACT.divide(EXACT.ln(EXACT.divide(diameter, Decimal("0.127"))), EXACT.ln(Decimal(92)))
     return nine_places(EXACT.subtract(Decimal(36), EXACT.multiply(Decimal(39), steps)))
 
@@ -229,7 +229,7 @@ def solid_diameter_mm(size: str) -> Decimal:
     """
     if size.endswith(" AWG"):
         return awg_diameter_mm(awg_number(size))
-    return _diameter(area_mm2(size))
+    return round_diameter_mm(area_mm2(size))
 
 
 def nine_places(value: Decimal) -> Decimal:
@@ -250,12 +250,14 @@ def nine_places(value: Decimal) -> Decimal:
     return EXACT.quantize(value, _NINE)
 
 
-def _area(diameter: Decimal) -> Decimal:
-    return EXACT.divide(EXACT.multiply(_PI, EXACT.multiply(diameter, diameter)), Decimal(4))
+def round_area_mm2(diameter: Decimal) -> Decimal:
+    """The unrounded area [mm2] of a circle of a diameter [mm]."""
+    return EXACT.divide(EXACT.multiply(PI, EXACT.multiply(diameter, diameter)), Decimal(4))
 
 
-def _diameter(area: Decimal) -> Decimal:
-    return EXACT.sqrt(EXACT.divide(EXACT.multiply(Decimal(4), area), _PI))
+def round_diameter_mm(area: Decimal) -> Decimal:
+    """The unrounded diameter [mm] of a circle of an area [mm2]."""
+    return EXACT.sqrt(EXACT.divide(EXACT.multiply(Decimal(4), area), PI))
 
 
 def _positive(value: Decimal | int | str, column: str, expected: str) -> Decimal:

@@ -1,9 +1,11 @@
-"""The formulas of round wire, each once, in exact or forty-digit decimals."""
+"""The formulas of round wire beside those of the library, in exact or forty-digit decimals."""
 
 from __future__ import annotations
 
 from decimal import ROUND_HALF_EVEN, Decimal, localcontext
 from functools import cache
+
+from jointable.gauge import CMIL_MM2, EXACT, PI, awg_diameter_mm, round_area_mm2, round_diameter_mm
 
 __all__ = [
     "MM_PER_INCH",
@@ -18,29 +20,12 @@ __all__ = [
     "size_diameter_mm",
 ]
 
-DIGITS = 40
-PI = Decimal("3.141592653589793238462643383279502884197")
+DIGITS = EXACT.prec
 MM_PER_INCH = Decimal("25.4")
 #: Annealed copper at 20 °C, 58 m/(ohm mm2), the international standard of 1913.
 RESISTIVITY_CU = Decimal(1) / Decimal(58)
 #: g/cm3, of the same standard.
 DENSITY_CU = Decimal("8.89")
-
-
-@cache
-def awg_diameter_mm(number: int) -> Decimal:
-    """Diameter of an AWG size in mm, unrounded: 0.127 mm times the 39th root of 92 to (36 - n).
-
-    Source: ASTM B258 (36 AWG is 0.0050 in, 4/0 AWG is 0.4600 in, 39 equal steps between).
-
-    >>> awg_diameter_mm(36), awg_diameter_mm(-3).quantize(Decimal("0.000000001"))
-    (Decimal('0.127'), Decimal('11.684000000'))
-    """
-    with localcontext() as context:
-        context.prec = DIGITS
-        if number == 36:
-            return Decimal("0.127")
-        return Decimal("0.127") * Decimal(92) ** (Decimal(36 - number) / 39)
 
 
 @cache
@@ -50,12 +35,10 @@ def size_area_mm2(system: str, nominal: str) -> Decimal:
     >>> size_area_mm2("mm2", "2.5"), size_area_mm2("AWG", "12").quantize(Decimal("0.000000001"))
     (Decimal('2.5'), Decimal('3.308772876'))
     """
-    with localcontext() as context:
-        context.prec = DIGITS
-        if system == "AWG":
-            return PI / 4 * awg_diameter_mm(int(Decimal(nominal))) ** 2
-        if system == "kcmil":
-            return Decimal(nominal) * 1000 * PI / 4 * (MM_PER_INCH / 1000) ** 2
+    if system == "AWG":
+        return round_area_mm2(awg_diameter_mm(int(Decimal(nominal))))
+    if system == "kcmil":
+        return EXACT.multiply(Decimal(nominal) * 1000, CMIL_MM2)
     return Decimal(nominal)
 
 
@@ -64,16 +47,12 @@ def size_diameter_mm(system: str, nominal: str) -> Decimal:
     """Unrounded diameter in mm of one solid round wire of the size."""
     if system == "AWG":
         return awg_diameter_mm(int(Decimal(nominal)))
-    with localcontext() as context:
-        context.prec = DIGITS
-        return (4 * size_area_mm2(system, nominal) / PI).sqrt()
+    return round_diameter_mm(size_area_mm2(system, nominal))
 
 
 def circular_mils(area_mm2: Decimal) -> Decimal:
     """Area in circular mils of an area in mm2."""
-    with localcontext() as context:
-        context.prec = DIGITS
-        return area_mm2 / (PI / 4 * (MM_PER_INCH / 1000) ** 2)
+    return EXACT.divide(area_mm2, CMIL_MM2)
 
 
 def r20_cu_ohm_km(area_mm2: Decimal) -> Decimal:
