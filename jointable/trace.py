@@ -233,7 +233,15 @@ def _settle_access(found: Trace, first: dict[str, Trace], known: dict[str, str |
 
 
 def _values(line: str) -> list[str]:
-    return next(csv.reader(io.StringIO(line)), [])
+    try:
+        return next(csv.reader(io.StringIO(line, newline=""), strict=True), [])
+    except csv.Error:
+        raise InputError(
+            "not one line of CSV",
+            column="KEY",
+            value=line,
+            expected="the key values parted by commas, one that holds a comma or a quote in quotes",
+        ) from None
 
 
 def plain(value: Any) -> str:

@@ -22,6 +22,7 @@ from pipeline.publish import replace_folder, stage, staged_matches
 from pipeline.read import read_raw
 from pipeline.readings import Raw
 from pipeline.schema import TableSchema, load_raw_schemas, load_schemas
+from pipeline.score_record import is_old
 
 __all__ = ["Result", "assemble", "build", "verify", "verify_data"]
 
@@ -51,15 +52,15 @@ def load(raw_folder: Path, step: Step) -> Raw:
     return apply_corrections(rows, schemas)
 
 
-def _repack(step: Step) -> None:
+def _repack(raw_folder: Path, step: Step) -> None:
     """Hold the bundles packed in advance against their inputs, and pack a sample again."""
     rows = geometry.read_table()
     failures = geometry.check_table(rows) or geometry.reprove(rows, SAMPLE, SEED)
     if failures:
         raise BuildError(failures)
-    old = geometry.stale()
-    if old:
-        step(old)
+    for old in (geometry.stale(), is_old(raw_folder)):
+        if old:
+            step(old)
 
 
 def _keyed_twice(rows: Raw) -> None:
@@ -100,7 +101,7 @@ def assemble(raw_folder: Path, step: Step) -> dict[str, list[Row]]:
     step("verify")
     outcomes = verify_data(raw, data)
     step(f"pack {SAMPLE} bundles again")
-    _repack(step)
+    _repack(raw_folder, step)
     evidence = evidence_tables(raw, data, outcomes, all_checks())
     tables = {
         name: canonical_rows(data.tables.get(name, {}).values(), schemas[name])

@@ -71,6 +71,9 @@ def write_duckdb(path: Path, csv_folder: Path, schemas: Mapping[str, TableSchema
         connection.execute(_cell_provenance(schemas))
         for schema in _reference(schemas):
             connection.execute(_with_sources(schema))
+        failures = _without_evidence(connection)
+        if failures:
+            raise BuildError(failures)
         connection.execute("CHECKPOINT published")
 
 
@@ -87,6 +90,24 @@ def _fill(connection: duckdb.DuckDBPyConnection, csv: Path, schema: TableSchema)
         )
     except duckdb.Error as error:
         raise BuildError([_broken(schema, error)]) from None
+
+
+def _without_evidence(connection: duckdb.DuckDBPyConnection) -> list[Failure]:
+    """Values with no preferred provenance or more than one, and values covered by a column's row as well."""
+    places = connection.execute(
+        "SELECT table_name, row_key, column_name, 'one preferred row of provenance, not ' || count(origin) FROM cell_provenance "
+        "GROUP BY ALL HAVING count(*) <> 1 OR count(origin) <> 1 "
+        "UNION ALL SELECT table_name, row_key, column_name, 'no row of its own beside that of the column' FROM provenance p "
+        "WHERE row_key <> '*' AND EXISTS (FROM provenance d WHERE d.row_key = '*' "
+        "AND (d.table_name, d.column_name) = (p.table_name, p.column_name)) "
+        "UNION ALL SELECT table_name, row_key, column_name, 'one preferred row of provenance, not ' "
+        "|| count(*) FILTER (rank = 'preferred') FROM provenance GROUP BY ALL HAVING count(*) FILTER (rank = 'preferred') <> 1 "
+        "ORDER BY ALL LIMIT 20"
+    ).fetchall()
+    return [
+        Failure(f"published/{table}.csv", None, column, key, "provenance-complete", wanted)
+        for table, key, column, wanted in places
+    ]
 
 
 def _broken(schema: TableSchema, error: duckdb.Error) -> Failure:

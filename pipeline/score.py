@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import argparse
 import csv
-import hashlib
 import io
 import json
 import math
@@ -20,14 +19,15 @@ from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 
+from jointable.files import write_text
 from pipeline.mutations import KINDS, WEIGHTS, Mutation, Slips
 from pipeline.read import RawText, parse_csv
 from pipeline.schema import ROOT, load_raw_schemas
+from pipeline.score_record import TARGET, is_old, raw_hash, sampled
 from pipeline.verifier import Verdict, Verifier
 
 __all__ = ["Tallies", "Tally", "headline", "is_old", "main", "raw_hash", "run", "sampled", "table", "wilson"]
 
-TARGET = Path(__file__).resolve().parent / "precomputed" / "error_score.csv"
 #: A file and kind with fewer tries than this is pooled with others of the kind.
 POOLED = 100
 #: The sample that the tests repeat.
@@ -136,28 +136,6 @@ def headline(tallies: Tallies) -> float:
     return sum(weight * kinds[kind].caught / kinds[kind].tried for kind, weight in WEIGHTS.items()) / 100
 
 
-def raw_hash(folder: Path = ROOT / "raw") -> str:
-    """Hash of everything in raw/, which tells whether a committed score is of this data."""
-    digest = hashlib.sha256()
-    for path in sorted(folder.rglob("*.csv")):
-        digest.update(path.relative_to(folder).as_posix().encode() + b"\0" + path.read_bytes())
-    return digest.hexdigest()
-
-
-def is_old(folder: Path = ROOT / "raw") -> str:
-    """One line to say when the committed score is of other data than this, else nothing."""
-    known = sampled().get("raw")
-    if known == raw_hash(folder):
-        return ""
-    return "pipeline/precomputed/error_score.csv: measured on other data than raw/; run `make score`"
-
-
-def sampled() -> dict[str, object]:
-    """What stands beside the committed score: the hash of its data and the sample that tests repeat."""
-    path = TARGET.with_suffix(".json")
-    return dict(json.loads(path.read_text("utf-8"))) if path.is_file() else {}
-
-
 def table(tallies: Tallies) -> str:
     """The published table `error_score` as CSV: each file and kind, small ones pooled, and all of a kind."""
     rows: Tallies = {}
@@ -221,10 +199,10 @@ def main(arguments: list[str] | None = None) -> int:
             tallies.setdefault(place, Tally()).merge(tally)
     _report(tallies)
     if not options.dry_run:
-        TARGET.write_text(table(tallies), "utf-8")
         caught = {kind: tally.caught for kind, tally in sorted(by_kind(parts[2]).items())}
         beside = {"raw": raw_hash(), "n": options.n, "seed": options.seed, "sample_caught": caught}
-        TARGET.with_suffix(".json").write_text(json.dumps(beside, indent=2) + "\n", "utf-8")
+        write_text(TARGET, table(tallies))
+        write_text(TARGET.with_suffix(".json"), json.dumps(beside, indent=2) + "\n")
     return 0
 
 

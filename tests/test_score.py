@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import score
+from pipeline import score, score_record
 from pipeline.mutations import APART, KINDS, WEIGHTS, Mutation, Place, Slips
 from pipeline.read import parse_csv
 from pipeline.readings import RawRow
@@ -201,7 +201,7 @@ def test_no_alarm_on_rewrites_that_keep_every_value(verifier: Verifier, tmp_path
 
 
 def test_a_score_of_other_data_is_old(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(score, "raw_hash", lambda folder=None: "other")
+    monkeypatch.setattr(score_record, "raw_hash", lambda folder=None: "other")
     assert "make score" in score.is_old()
 
 
