@@ -134,7 +134,7 @@ def test_a_correction_stands_beside_the_value(reference: jointable.Reference) ->
     [
         ("alowance", "nec-2023,12 AWG", "volume_in3", "did you mean allowance"),
         ("allowance", "nec-2023", "volume_in3", "1 key values, not 2"),
-        ("allowance", "0\r0", "volume_in3", "not one line of CSV"),
+        ("allowance", "0\r0", "volume_in3", "1 key values, not 2"),
         ("allowance", 'nec-2023,"12 AWG', "volume_in3", "not one line of CSV"),
         ("allowance", "nec-2023,13 AWG", "volume_in3", "no such row in allowance"),
         ("allowance", "nec-2023,12 AWG", "volume", "no such column in allowance"),
