@@ -15,7 +15,8 @@ from urllib.parse import quote
 
 import pytest
 
-from jointable.explorer import lines
+from jointable.explorer import limits, lines
+from jointable.explorer.answers import ANSWERS
 from jointable.explorer.questions import QUESTIONS, address
 from jointable.jsonform import dumps
 from jointable.reference import Reference, database_path
@@ -54,7 +55,7 @@ class Links(HTMLParser):
 
 
 def _answered(served: Explorer, path: str, kind: str = "text/html") -> Reply:
-    reply = served.ask(path)
+    reply = served.ask_until(lambda r: r.status != 503, path)
     assert reply.status == 200, f"{path}: {reply.body[:400]!r}"
     assert reply.headers["content-type"].startswith(kind)
     return reply
@@ -93,6 +94,18 @@ def test_a_joint_page_says_all_of_it(served: Explorer, reference: Reference) -> 
         assert assumption in page.text
     traced = [link for link in page.found if link.startswith("/trace?")]
     assert len(traced) >= len(answer["choices"])
+
+
+def test_a_drawing_that_takes_too_long_is_left_out(
+    reference: Reference, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The joint is answered all the same, and the page says what is not there."""
+    monkeypatch.setattr(limits, "DRAWING_SECONDS", 0.02)
+    found = ANSWERS["joint"](reference, {"conductors": "3x12 + 3x14 + 2x10", "drawing": True})
+    assert found["drawing"] is None
+    assert found["refused"]
+    monkeypatch.undo()
+    assert "<svg" in ANSWERS["joint"](reference, {"conductors": "3x12 + 1x14", "drawing": True})["drawing"]
 
 
 def test_a_split_is_told_where_no_class_takes_the_joint(served: Explorer) -> None:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
+import signal
 import time
-from collections.abc import Callable, Mapping
-from functools import partial
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from functools import lru_cache, partial
 from typing import Any
 
 from jointable.drawing import bundle_svg
@@ -13,6 +16,7 @@ from jointable.explorer import limits
 from jointable.explorer.audit import audit
 from jointable.explorer.catalogue import catalogue
 from jointable.explorer.lines import rows_of
+from jointable.jsonform import dumps
 from jointable.reference import Reference
 from jointable.schedule_csv import from_csv
 from jointable.schedule_form import Schedule
@@ -35,14 +39,50 @@ _DEMANDS = {
 
 
 def joint(reference: Reference, parameters: Parameters) -> dict[str, Any]:
-    """The classes that take a joint; with `drawing`, the bundle drawn to scale too."""
+    """The classes that take a joint; with `drawing`, the bundle drawn to scale too, null where it took too long."""
     demands = {ours: parameters[name] for name, ours in _DEMANDS.items() if parameters.get(name)}
     found = reference.connectors(parameters["conductors"], **demands)
     answer = dict(found.to_dict())
     if parameters.get("drawing"):
-        answer["drawing"] = bundle_svg(answer)
         answer["limits"] = _limits(reference, answer)
+        answer["drawing"] = _drawn(answer)
     return answer
+
+
+def _drawn(answer: Mapping[str, Any]) -> str | None:
+    """The bundle as a drawing: a search of up to a second, which a busy machine may not end in time."""
+    try:
+        with _ended_after(limits.DRAWING_SECONDS):
+            # The drawing shows these and nothing else, so the same joint is searched once.
+            shown = {"joint": answer["joint"], "choices": answer["choices"]}
+            return _bundle(dumps(shown))
+    except _OverError:
+        return None
+
+
+@lru_cache(maxsize=512)
+def _bundle(answer: str) -> str:
+    return bundle_svg(json.loads(answer))
+
+
+class _OverError(Exception):
+    """The time of a part is over."""
+
+
+@contextmanager
+def _ended_after(seconds: float) -> Iterator[None]:
+    """End what runs within, Python code of the main thread, by `_OverError` when its time is over."""
+
+    def over(*_: object) -> None:
+        raise _OverError
+
+    before = signal.signal(signal.SIGALRM, over)
+    signal.setitimer(signal.ITIMER_REAL, seconds)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0)
+        signal.signal(signal.SIGALRM, before)
 
 
 def _limits(reference: Reference, answer: Mapping[str, Any]) -> dict[str, Any]:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import asyncio
+import json
 import os
 from collections.abc import Awaitable, Callable, MutableMapping
 from typing import Any
-from urllib.parse import unquote_plus
+from urllib.parse import parse_qsl, unquote_plus
 
 from jointable.explorer import limits
 from jointable.explorer.cache import Answer, AnswerCache
@@ -229,6 +230,22 @@ def _check_table_address(path: str, query: bytes) -> None:
     closed = _CLOSED & {pair.partition(b"=")[0] for pair in query.split(b"&")}
     if closed:
         raise PageError(400, f"{min(closed).decode()} is not taken here.")
+    for name, value in parse_qsl(query.decode("ascii", "replace"), keep_blank_values=True):
+        if name == "_through" and not _names_a_row(value):
+            raise PageError(
+                400,
+                "_through cannot be read.",
+                column="_through",
+                expected='{"table": …, "column": …, "value": …}',
+            )
+
+
+def _names_a_row(value: str) -> bool:
+    try:
+        found = json.loads(value)
+    except (ValueError, RecursionError):
+        return False
+    return isinstance(found, dict) and {"table", "column", "value"} <= found.keys()
 
 
 def _matches(asked: bytes | None, etag: bytes) -> bool:

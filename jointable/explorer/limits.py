@@ -26,6 +26,8 @@ WAIT_SECONDS = 0.7
 ANSWER_SECONDS = 1.7
 #: Seconds after which nothing more is looked up beside the fill of a box.
 BESIDE_SECONDS = 0.9
+#: Seconds after which the drawing of a bundle is left out of the page of a joint.
+DRAWING_SECONDS = 1.1
 #: Seconds that a whole request may take.
 REQUEST_SECONDS = 1.9
 #: Requests at once; one more is turned away.

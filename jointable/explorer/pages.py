@@ -47,7 +47,9 @@ async def _found(site: Site, name: str, parameters: Mapping[str, str], drawn: bo
     """The answer to a question, and whether it is whole."""
     more: dict[str, Any] = {"drawing": True} if drawn and name == "joint" else {}
     answer = parsed(await site.ask(name, {**parameters, **more}))
-    return (answer["boxes"], answer["whole"]) if name == "box" else (answer, True)
+    if name == "box":
+        return answer["boxes"], answer["whole"]
+    return answer, not more or answer["drawing"] is not None
 
 
 def _answering(name: str) -> Any:

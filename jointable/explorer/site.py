@@ -159,7 +159,9 @@ class Site:
             )
         except BusyError:
             raise PageError(503, "All workers are taken. Ask again in a moment.") from None
-        except LateError:
+        except LateError as error:
+            if not error.heavy:
+                raise PageError(503, "The machine is too busy for this now. Ask again in a moment.") from None
             raise PageError(
                 400, "This takes longer than a page may. The command line has no such limit."
             ) from None

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import asyncio
 import json
+import math
 import os
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
 from jointable.explorer import limits
@@ -17,6 +19,8 @@ __all__ = ["BusyError", "LateError", "LostError", "Pool"]
 
 #: Seconds between two tries to start a worker that does not.
 _REVIVAL_SECONDS = 0.5
+#: The share of its time for which a late worker had the processor if the question was too large.
+_HEAVY = 0.6
 
 
 class BusyError(Exception):
@@ -24,7 +28,16 @@ class BusyError(Exception):
 
 
 class LateError(Exception):
-    """The worker did not answer in time and was ended."""
+    """The worker did not answer in time and was ended.
+
+    Args:
+        heavy: Whether it had the processor for most of that time: then the question is too large;
+            else the machine is too busy.
+    """
+
+    def __init__(self, heavy: bool) -> None:
+        super().__init__()
+        self.heavy = heavy
 
 
 class LostError(Exception):
@@ -71,6 +84,15 @@ class _Worker:
             await self.end()
             raise
 
+    def used(self) -> float:
+        """Seconds of processor time that it had so far; endless where the system does not tell."""
+        try:
+            assert self.process is not None
+            fields = Path(f"/proc/{self.process.pid}/stat").read_text("ascii").rpartition(")")[2].split()
+        except (AssertionError, OSError, ValueError):
+            return math.inf
+        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
     async def end(self) -> None:
         """End the process."""
         process, self.process = self.process, None
@@ -78,6 +100,13 @@ class _Worker:
             if process.returncode is None:
                 process.kill()
             await process.wait()
+
+
+async def _given_up(asking: asyncio.Future[bytes]) -> None:
+    """End what is asked, with its process, if it still runs."""
+    if not asking.done():
+        asking.cancel()
+        await asyncio.wait({asking})
 
 
 class Pool:
@@ -149,12 +178,15 @@ class Pool:
                 worker = await self._idle.get()
         except TimeoutError:
             raise BusyError from None
+        before = worker.used()
+        asking = asyncio.ensure_future(worker.ask(pack(message)))
         try:
-            async with asyncio.timeout(seconds):
-                return await worker.ask(pack(message))
-        except TimeoutError:
-            raise LateError from None
+            done, _ = await asyncio.wait({asking}, timeout=seconds)
+            if done:
+                return await asking
+            raise LateError(heavy=not worker.used() - before < _HEAVY * seconds)
         finally:
+            await _given_up(asking)
             self._give_back(worker)
 
     async def ask_json(self, message: Any, seconds: float, wait: float = limits.WAIT_SECONDS) -> Any:
