@@ -54,7 +54,7 @@ check: setup
 
 # The share of lines and branches that the tests run.
 coverage: build
-	$(RUN) -m pytest -n 2 -p no:cacheprovider --cov --cov-report= --cov-report=term --cov-report=html:build/coverage
+	$(RUN) -m pytest -n 2 --dist loadfile -p no:cacheprovider --cov --cov-report= --cov-report=term --cov-report=html:build/coverage
 
 bench: build
 	@$(RUN) -m tests.benchmarks $(BENCH)

@@ -108,6 +108,11 @@ def awg_diameter_mm(number: int) -> Decimal:
         (True, True)
     """
     awg_size(number)
+    return awg_series_mm(number)
+
+
+def awg_series_mm(number: int) -> Decimal:
+    """The same series without the ends of the tables, for checks of figures that may be wrong [mm]."""
     steps = Fraction(36 - number, 39)
     exponent = EXACT.divide(Decimal(steps.numerator), Decimal(steps.denominator))
     return EXACT.multiply(Decimal("0.127"), EXACT.power(Decimal(92), exponent))

@@ -32,9 +32,9 @@ How to read it:
 - **origin** says how a value came to stand here: *quoted* as printed, *converted* from another unit or form,
   *derived* by a formula, *defined* by this project, *inferred* between two editions that were read.
 - **evidence** counts what bears on a value: the print itself and each check that compares it with something
-  else. Values with one piece of evidence only are listed at the end.
+  else; a check of form or keys only is none. Values with one piece of evidence only are listed at the end.
 - A second keying by the same hand from the same reading protects against later slips, not against a misread
-  source.
+  source. It was keyed by one and the same author, and the error score does not count it.
 """
 
 STYLE = """
@@ -43,7 +43,8 @@ body { font: 16px/1.5 system-ui, sans-serif; max-width: 70rem; margin: 2rem auto
 table { border-collapse: collapse; margin: 1rem 0; font-size: .9rem; display: block; overflow-x: auto; }
 th, td { border-bottom: 1px solid var(--line); padding: .3rem .6rem; text-align: left; vertical-align: top; }
 h1, h2, h3 { line-height: 1.2; }
-code { overflow-wrap: anywhere; }
+summary { cursor: pointer; }
+code, li, p { overflow-wrap: anywhere; }
 @media print { body { max-width: none; margin: 0; } table { display: table; font-size: 8pt; } }
 """
 
@@ -76,6 +77,11 @@ def _table(names: Iterable[str], rows: Iterable[tuple[Any, ...]]) -> list[str]:
 
 def _cell(value: Any) -> str:
     return "" if value is None else " ".join(str(value).split()).replace("|", "\\|").replace("<", "&lt;")
+
+
+def _folded(title: str, lines: Iterable[str]) -> list[str]:
+    """Long lists behind a line that opens them."""
+    return ["", f"<details><summary>{html.escape(title)}</summary>", "", *lines, "", "</details>", ""]
 
 
 def _summary(connection: duckdb.DuckDBPyConnection) -> list[str]:
@@ -132,14 +138,33 @@ def _taken(connection: duckdb.DuckDBPyConnection, source: str) -> list[str]:
         "SELECT DISTINCT table_name, column_name, note FROM provenance WHERE source_id = ? AND note IS NOT NULL ORDER BY ALL LIMIT 12",
         source,
     )
+    corrected, tried, caught, survivors = _rows(
+        connection,
+        "WITH files AS (SELECT DISTINCT raw_file FROM provenance WHERE source_id = $1 AND raw_file IS NOT NULL), "
+        "score AS (SELECT s.* FROM error_score s JOIN files USING (raw_file)) "
+        "SELECT (SELECT count(*) FROM correction WHERE source_id = $1), sum(tried), sum(caught), sum(less_safe) FROM score",
+        source,
+    )[0]
     out = []
     if taken:
         names = ["raw file", "table", "access", "values", "published", "least evidence", "mean evidence"]
         out += _table(names, taken)
     if checks:
-        out.append("Checks that bear on it: " + ", ".join(f"`{c[0]}`" for c in checks) + ".")
+        said = ", ".join(f"`{c[0]}`" for c in checks) + "."
+        out += (
+            _folded(f"Checks that bear on it: {len(checks)}", [said])
+            if len(checks) > 6
+            else [f"Checks: {said}"]
+        )
+    if taken:
+        out.append(f"\nCorrections of its print: {corrected or 'none'}.")
+        out.append(
+            f"Error score of its raw files: {caught} of {tried} caught, {survivors} survivors less safe."
+            if tried
+            else "Error score of its raw files: fewer than 100 tries of each kind, in the pooled rows."
+        )
     if doubts:
-        out.append("\nNotes on its values:\n")
+        out.append("\nOpen doubts and notes on its values:\n")
         out += [f"- `{table}.{column}`: {_cell(note)}" for table, column, note in doubts]
     return [*out, ""]
 
@@ -167,19 +192,29 @@ def _checks(connection: duckdb.DuckDBPyConnection) -> list[str]:
 def _score(connection: duckdb.DuckDBPyConnection) -> list[str]:
     kinds = _rows(
         connection,
-        "SELECT kind, tried, caught, round(100 * share, 2), round(100 * share_low, 2), round(100 * share_high, 2), caught_with_second_keying, less_safe "
+        "SELECT kind, tried, caught, round(100 * share, 2), round(100 * share_low, 2), round(100 * share_high, 2), "
+        "tried - caught, less_safe, caught_with_second_keying, (100.0 * caught_with_second_keying / tried)::DECIMAL(5, 2) "
         "FROM error_score WHERE raw_file = '*' ORDER BY kind",
     )
     tables = _rows(
         connection,
-        "SELECT raw_file, kind, tried, caught, caught_with_second_keying, round(100 * share, 2), less_safe, survivors "
+        "SELECT raw_file, kind, tried, caught, caught_with_second_keying, round(100 * share, 2), round(100 * share_low, 2), "
+        "round(100 * share_high, 2), less_safe, replace(survivors, chr(10), '; ') "
         "FROM error_score WHERE raw_file <> '*' AND caught < tried ORDER BY ALL",
     )
     if not kinds:
         return ["## Error-injection score", "", "Not measured in this build."]
     names = [
-        "kind of error", "tried", "caught", "per cent", "95 % from", "to", "with second keying", "survivors less safe",
-    ]  # fmt: skip
+        "kind of error",
+        "tried",
+        "caught",
+        "per cent",
+        "95 % from",
+        "to",
+        "survivors",
+        "of them less safe",
+    ]
+    names += ["with second keying", "per cent with it"]
     detail = [
         "raw file",
         "kind",
@@ -187,18 +222,20 @@ def _score(connection: duckdb.DuckDBPyConnection) -> list[str]:
         "caught",
         "with second keying",
         "per cent",
+        "95 % from",
+        "to",
         "less safe",
         "survivors",
     ]
     return [
         "## Error-injection score",
         "",
-        "One cell at a time was changed on purpose; this is the share that the verification caught, without second keying,",
-        "which stands in a column of its own: it is by the same hand. The headline weighs digit slips as people make them",
-        "(80 % one digit replaced, 10 % two swapped, 10 % one left out or added; Verhoeff 1969). `make score` measures it.",
+        "One cell, row or column at a time was made wrong on purpose; this is the share that the verification caught. "
+        "Second keying is not in it and stands in columns of its own: it detects change, not error. The last two figures "
+        "of a share are its 95 % interval. *Less safe* counts survivors that would let more fill pass or admit a joint "
+        "wrongly. Files with fewer than 100 tries of a kind are pooled.",
         *_table(names, kinds),
-        "Where something survives:",
-        *_table(detail, tables),
+        *_folded(f"Every error that survives, by name ({len(tables)} rows)", _table(detail, tables)),
     ]
 
 
@@ -225,8 +262,14 @@ def _single(connection: duckdb.DuckDBPyConnection) -> list[str]:
     return [
         "## Values with one piece of evidence only",
         "",
-        "Nothing but the one reading bears on these.",
-        *_table(["table", "column", "values", "rows"], rows),
+        "Nothing but the one reading bears on these: no second unit, no identity, no other table, no second source and "
+        "no second keying. Take them with more care than others; each can be traced to where it was read.",
+        *_table(["table", "column", "values"], (row[:3] for row in rows)),
+        *(
+            line
+            for table, column, count, keys in rows
+            for line in _folded(f"{table}.{column}: {count}", [_cell(keys)])
+        ),
     ]
 
 

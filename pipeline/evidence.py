@@ -18,6 +18,8 @@ __all__ = ["Records", "evidence_tables"]
 Records = list[dict[str, str | None]]
 
 HERE = Path(__file__).resolve().parent
+#: The layer of checks that look at form and keys only: they say nothing of whether a value is right.
+FORM = "keys"
 
 
 Cell = tuple[str, str, str]
@@ -41,7 +43,9 @@ def evidence_tables(
     """
     found = list(outcomes)
     covered = _covered(data.readings, found)
-    cells = _cell_provenance(data.readings, covered, _raw_keys())
+    compares = {o.check.id for o in found if o.check.layer != FORM}
+    bearing = {cell: sum(check in compares for check in by_check) for cell, by_check in covered.items()}
+    cells = _cell_provenance(data.readings, bearing, _raw_keys())
     return {
         "source": [_renamed(r.cells, source="source_id") for r in raw["sources"]],
         "provenance": cells + _column_provenance(data, cells),
@@ -113,7 +117,7 @@ def _raw_keys() -> dict[str, tuple[str, ...]]:
 
 def _cell_provenance(
     readings: Iterable[Reading],
-    covered: Mapping[Cell, Mapping[str, float]],
+    bearing: Mapping[Cell, int],
     keys: Mapping[str, tuple[str, ...]],
 ) -> Records:
     by_cell: dict[Cell, list[Reading]] = {}
@@ -123,7 +127,7 @@ def _cell_provenance(
     for cell, found in by_cell.items():
         found.sort(key=lambda r: ("preferred", "normal", "deprecated").index(r.rank))
         for number, reading in enumerate(found, 1):
-            rows.append(_cell_row(cell, number, reading, 1 + len(covered.get(cell, ())), keys))
+            rows.append(_cell_row(cell, number, reading, 1 + bearing.get(cell, 0), keys))
     return rows
 
 

@@ -15,7 +15,7 @@ from tests.oracle.fill_oracle import EDITIONS, OracleError, fill
 from tests.oracle.random_boxes import Maker, Schedule, boxes, schedule
 
 SETTINGS = settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much]
+    max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much]
 )
 editions = pytest.mark.parametrize("edition", EDITIONS)
 FIGURES = ("box", "space", "required_in3", "required_cm3", "available_in3", "available_cm3", "passes")

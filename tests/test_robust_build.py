@@ -83,7 +83,7 @@ def kill_builds(times: int, folder: Path, seed: int = 7) -> list[float]:
 
 
 def test_a_killed_build_leaves_old_or_new(tmp_path: Path) -> None:
-    times = int(os.environ.get("JOINTABLE_KILLS", "4"))
+    times = int(os.environ.get("JOINTABLE_KILLS", "2"))
     assert len(kill_builds(times, tmp_path)) == times
 
 

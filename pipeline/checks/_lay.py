@@ -83,7 +83,7 @@ def lay_of(size: str, strands: str) -> Lay | None:
         else:
             # The code's circular mils are those of the diameter rounded to a tenth of a mil.
             number = 1 - int(size[0]) if "/" in size else int(size)
-            mils = wire.awg_diameter_mm(number) / MM_PER_MIL
+            mils = wire.awg_series_mm(number) / MM_PER_MIL
             cmil, notation = mils.quantize(TENTH_MIL, ROUND_HALF_UP) ** 2, ("AWG", str(number))
         strand = (cmil / count).sqrt()
         return Lay(cmil, count, LAYERS[count], strand.quantize(TENTH_MIL, ROUND_HALF_UP), strand, notation)

@@ -5,13 +5,13 @@ from __future__ import annotations
 from decimal import ROUND_HALF_EVEN, Decimal, localcontext
 from functools import cache
 
-from jointable.gauge import CMIL_MM2, EXACT, PI, awg_diameter_mm, round_area_mm2, round_diameter_mm
+from jointable.gauge import CMIL_MM2, EXACT, PI, awg_series_mm, round_area_mm2, round_diameter_mm
 
 __all__ = [
     "MM_PER_INCH",
     "PI",
     "RESISTIVITY_CU",
-    "awg_diameter_mm",
+    "awg_series_mm",
     "circular_mils",
     "mass_cu_kg_km",
     "quantised",
@@ -36,7 +36,7 @@ def size_area_mm2(system: str, nominal: str) -> Decimal:
     (Decimal('2.5'), Decimal('3.308772876'))
     """
     if system == "AWG":
-        return round_area_mm2(awg_diameter_mm(int(Decimal(nominal))))
+        return round_area_mm2(awg_series_mm(int(Decimal(nominal))))
     if system == "kcmil":
         return EXACT.multiply(Decimal(nominal) * 1000, CMIL_MM2)
     return Decimal(nominal)
@@ -46,7 +46,7 @@ def size_area_mm2(system: str, nominal: str) -> Decimal:
 def size_diameter_mm(system: str, nominal: str) -> Decimal:
     """Unrounded diameter in mm of one solid round wire of the size."""
     if system == "AWG":
-        return awg_diameter_mm(int(Decimal(nominal)))
+        return awg_series_mm(int(Decimal(nominal)))
     return round_diameter_mm(size_area_mm2(system, nominal))
 
 
