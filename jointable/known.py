@@ -15,8 +15,9 @@ if TYPE_CHECKING:
 
 __all__ = ["ConductorSize", "Known", "known"]
 
-#: Answers of the macro that are kept: the same kind of joint is asked about again and again.
-_KEPT = 4096
+#: Answers of the macro that are kept: the same kind of joint is asked about again and again. One over all
+#: families takes about half a megabyte, so that a server that is asked for ever stays small.
+_KEPT = 128
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,7 @@ from pipeline.read import RawText, check_rows, unknown_sources
 from pipeline.readings import Raw, RawRow, Reading, Table
 from pipeline.schema import load_raw_schemas, load_schemas
 
-__all__ = ["Verdict", "Verifier"]
+__all__ = ["Recorder", "Verdict", "Verifier"]
 
 #: Derived tables that take long and that no check of printed cells looks at.
 DEAR = ("combination", "combination_class")
@@ -64,7 +64,7 @@ class Verifier:
         self.readers: dict[str, list[ModuleType]] = {}
         self.readings: dict[ModuleType, list[Reading]] = {}
         for module in table_modules():
-            recorder = _Recorder(self.raw)
+            recorder = Recorder(self.raw)
             self.readings[module] = list(module.conform(recorder)) if hasattr(module, "conform") else []
             for stem in recorder.asked:
                 self.readers.setdefault(stem, []).append(module)
@@ -223,7 +223,7 @@ class _LateTables(Mapping[str, Table]):
         return len(self.changed.tables)
 
 
-class _Recorder(Mapping[str, list[RawRow]]):
+class Recorder(Mapping[str, list[RawRow]]):
     """Raw rows that note which files are asked for."""
 
     def __init__(self, raw: Raw) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 import pytest
@@ -11,10 +10,10 @@ from pipeline.checks import Check, Context, Outcome, all_checks
 from pipeline.checks.second_keying import HAS, second_files
 from pipeline.guard import guarded, unreadable
 from pipeline.mutations import APART
-from pipeline.readings import Raw, RawRow
+from pipeline.readings import Raw
 from pipeline.schema import PROVENANCE_COLUMNS, load_raw_schemas
 from pipeline.score import read_printed
-from pipeline.verifier import Verifier
+from pipeline.verifier import Recorder, Verifier
 
 CHECKS = all_checks()
 #: Files that say what is known of others; any check may look at them.
@@ -26,23 +25,6 @@ UNCOVERED: set[tuple[str, str]] = set()
 @pytest.fixture(scope="module")
 def verifier() -> Verifier:
     return Verifier(read_printed())
-
-
-class Watched(Mapping[str, list[RawRow]]):
-    """Raw rows that note which files are asked for."""
-
-    def __init__(self, raw: Raw) -> None:
-        self.raw, self.asked = raw, set[str]()
-
-    def __getitem__(self, stem: str) -> list[RawRow]:
-        self.asked.add(stem)
-        return self.raw[stem]
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self.raw)
-
-    def __len__(self) -> int:
-        return len(self.raw)
 
 
 def _context(verifier: Verifier, raw: Raw) -> Context:
@@ -66,7 +48,7 @@ def test_check_says_what_it_does_and_holds(check: Check, verifier: Verifier) -> 
 
 @pytest.mark.parametrize("check", CHECKS, ids=lambda c: c.id)
 def test_check_names_every_file_that_it_reads(check: Check, verifier: Verifier) -> None:
-    raw = Watched(verifier.raw)
+    raw = Recorder(verifier.raw)
     guarded(check, Context(raw, verifier.tables, _context(verifier, verifier.raw).all_readings))
     assert raw.asked <= set(check.reads) | KNOWN
 

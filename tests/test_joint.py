@@ -12,6 +12,7 @@ import pytest
 import jointable
 from jointable.errors import InputError
 from jointable.jsonform import dumps
+from jointable.known import known
 from tests.joint_oracle import CLAMPS
 
 BUNDLED = ("twist-on", "crimped closed end", "crimped pigtail")
@@ -530,3 +531,11 @@ def test_a_near_miss_stands_in_the_printed_answer(capsys: pytest.CaptureFixture[
     assert "No class takes this joint." in told
     assert main(["joint", "5x10", "--family", "twist-on", "--grip", "standard"]) == 0
     assert "it would fit" in " ".join(capsys.readouterr().out.split())
+
+
+def test_answers_that_are_kept_are_few(reference: jointable.Reference) -> None:
+    """A server that is asked for ever different joints stays small: each answer takes half a megabyte."""
+    kept = known(reference).answers
+    for voltage in range(1, 140):
+        reference.connectors("3x12", family="twist-on", voltage=str(voltage))
+    assert 100 < len(kept) <= 128

@@ -86,10 +86,11 @@ class _Worker:
 
     def used(self) -> float:
         """Seconds of processor time that it had so far; endless where the system does not tell."""
+        if self.process is None:
+            return math.inf
         try:
-            assert self.process is not None
             fields = Path(f"/proc/{self.process.pid}/stat").read_text("ascii").rpartition(")")[2].split()
-        except (AssertionError, OSError, ValueError):
+        except (OSError, ValueError):
             return math.inf
         return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 

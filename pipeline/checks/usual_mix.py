@@ -1,46 +1,78 @@
-"""Usual mixes: the words beside a mix are those that its conductors are met as."""
+"""Usual mixes: the words beside a mix fit how many conductors it has and of what kind; and some class takes it."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from decimal import Decimal
 
+from jointable.notation import Joint
 from pipeline.checks import Comparison, Context, check
 
 __all__: list[str] = []
 
-#: What the conductors of a mix look like that is met as the words say. The patterns share no mix.
+AWG, METRIC = r"x[\d/]+ AWG", r"x[\d.]+ mm2"
+SIZE = rf"(?:{AWG}|{METRIC})"
+LEAD = rf"{SIZE} (?:stranded|flexible)"
+
+#: What a mix looks like that is met as the words say: counts and kinds, no sizes.
 MET_AS = {
-    "a conductor that goes on": r"2x(14|12|10|8) AWG|2x(1\.5|2\.5|4|6|10) mm2",
-    "a device fed through": r"3x(14|12|10) AWG",
-    "a socket fed through": r"3x2\.5 mm2",
-    "a branch": r"3x(1\.5|4|6) mm2",
-    "several branches": r"[45]x(1\.5|2\.5) mm2",
-    "neutrals or grounds of several cables": r"[45]x(14|12) AWG",
-    "neutrals or grounds of many cables": r"6x14 AWG",
-    "several large conductors": r"4x10 AWG",
-    "a large appliance": r"3x8 AWG|1x6 AWG \+ 2x8 AWG",
-    "a thinner branch": r"[123]x12 AWG \+ 1x14 AWG|2x10 AWG \+ 1x12 AWG|2x8 AWG \+ 1x10 AWG|[23]x2\.5 mm2 \+ 1x1\.5 mm2",
-    "thinner branches": r"1x10 AWG \+ 2x12 AWG",
-    "a luminaire lead": r"1x(14|12) AWG \+ 1x18 AWG stranded|1x1\.5 mm2 \+ 1x(0\.75|1) mm2 flexible",
-    "a luminaire lead, fed through": r"2x(14|12) AWG \+ 1x18 AWG stranded|2x1\.5 mm2 \+ 1x0\.75 mm2 flexible",
-    "two luminaire leads": r"1x14 AWG \+ 2x18 AWG stranded",
-    "a luminaire or motor lead": r"1x(14|12) AWG \+ 1x16 AWG stranded",
-    "leads of equipment": r"[23]x18 AWG stranded|2x16 AWG stranded|2x(0\.75|1\.5) mm2 flexible",
-    "a control or bell circuit": r"2x(18|20) AWG",
-    "a signal circuit": r"[23]x22 AWG",
-}
+    "a conductor that goes on": f"2{SIZE}",
+    "a device fed through": f"3{AWG}",
+    "a socket fed through": f"3{METRIC}",
+    "a branch": f"3{METRIC}",
+    "several branches": f"[45]{METRIC}",
+    "neutrals or grounds of several cables": f"[45]{AWG}",
+    "neutrals or grounds of many cables": f"6{AWG}",
+    "several large conductors": f"4{AWG}",
+    "a large appliance": rf"3{AWG}|1{AWG} \+ 2{AWG}",
+    "a thinner branch": rf"\d{SIZE} \+ 1{SIZE}",
+    "thinner branches": rf"1{SIZE} \+ 2{SIZE}",
+    "a luminaire lead": rf"1{SIZE} \+ 1{LEAD}",
+    "a luminaire lead, fed through": rf"2{SIZE} \+ 1{LEAD}",
+    "two luminaire leads": rf"1{SIZE} \+ 2{LEAD}",
+    "a luminaire or motor lead": rf"1{SIZE} \+ 1{LEAD}",
+    "leads of equipment": rf"[23]{LEAD}",
+    "a control or bell circuit": f"2{AWG}",
+    "a signal circuit": f"[23]{AWG}",
+}  # fmt: skip
+
+#: Branch wiring is 14 AWG (2.08 mm2) or 1.5 mm2 at the least, common practice; these are thinner, or may be.
+THIN = ("a control or bell circuit", "a signal circuit")
+LEADS = ("leads of equipment",)
+BRANCH_MM2 = Decimal("1.5")
+LARGE = ("a large appliance", "several large conductors")
+LARGE_MM2 = Decimal(5)
 
 
 @check(
     "usual-mix-words",
     layer="cross-check",
     reads=("usual_mix",),
-    what="the words beside a mix fit its conductors: how many, of which sizes, solid or stranded",
-    reason="A mix stands once and their number is held, so a mix that turns into another is caught too.",
+    what="the words beside a mix fit its conductors: how many, solid or stranded, branch wiring or thinner, large ones",
+    reason="Branch wiring of 14 AWG or 1.5 mm2 and more, signal and bell wires thinner, is common practice.",
 )
 def usual_mix_words(c: Context) -> Iterator[Comparison]:
+    areas = {key[0]: Decimal(str(row["area_mm2"])) for key, row in c.tables["conductor_size"].items()}
     for row in c.rows("usual_mix"):
-        pattern = MET_AS.get(row["met_as"], r"(?!)")
+        words = row["met_as"]
+        pattern = MET_AS.get(words, r"(?!)")
         ok = re.fullmatch(pattern, row["conductors"]) is not None
-        yield Comparison(((row, "met_as"), (row, "conductors")), ok, 0.0, pattern)
+        if ok:
+            widest = areas.get(Joint.parse(row["conductors"]).conductors[0].size, Decimal(0))
+            ok = words in LEADS or (widest >= BRANCH_MM2) != (words in THIN)
+            ok = ok and (words not in LARGE or widest > LARGE_MM2)
+        yield Comparison(((row, "met_as"), (row, "conductors")), ok, 0.0, f"as of {words}: {pattern}")
+
+
+@check(
+    "usual-mix-taken",
+    layer="cross-check",
+    reads=("usual_mix",),
+    what="some twist-on class takes each usual mix",
+)
+def usual_mix_taken(c: Context) -> Iterator[Comparison]:
+    for row in c.rows("usual_mix"):
+        plain = re.sub(" (stranded|flexible)", "", row["conductors"])
+        ok = (plain, "twist-on") in c.tables["combination_class"]
+        yield Comparison(((row, "conductors"),), ok, 0.0, "a mix of the table combination_class")
