@@ -57,7 +57,8 @@ def _warm(reference: jointable.Reference, times: int) -> Iterator[Figure]:
 
     def joint() -> None:
         n = next(counts)
-        reference.connectors(f"{2 + n % 3}x{next(sizes)} + {1 + n // 3 % 2}x{next(sizes)} stranded")
+        mix = f"{2 + n % 3}x{next(sizes)} + {1 + n // 3 % 2}x{next(sizes)} stranded"
+        reference.connectors(mix, voltage=str(n % 600))  # another voltage is another question
 
     def fill() -> None:
         n = next(counts)
