@@ -100,6 +100,13 @@ class Verifier:
             less_safe=is_less_safe(self.tables, changed.tables, self.schemas),
         )
 
+    def failures(self) -> list[Failure]:
+        """What the checks that errors are judged by say of the true rows: nothing, if they are true."""
+        found = {c.id: c for checks in self.checks.values() for c in checks}
+        readings = [r for readings in self.readings.values() for r in readings]
+        context = Context(self.raw, self.tables, readings)
+        return [f for c in found.values() for f in guarded(c, context).failures]
+
     def changes_nothing(self, rewritten: Mutation) -> bool:
         """Whether rows rewritten in form only make the same readings."""
         return not _Changed(self, rewritten.stem, self._corrected(rewritten)).differs

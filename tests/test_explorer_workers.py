@@ -3,10 +3,19 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Coroutine
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any
 
 import pytest
 
 from jointable.explorer.workers import BusyError, LateError, Pool
+
+
+def _run(work: Coroutine[Any, Any, Any]) -> Any:
+    """Run in a thread of its own, since a browser of other tests may keep a loop in this one."""
+    with ThreadPoolExecutor(1) as threads:
+        return threads.submit(asyncio.run, work).result()
 
 
 async def _asked(*messages: tuple[str, float]) -> list[object]:
@@ -25,7 +34,7 @@ async def _asked(*messages: tuple[str, float]) -> list[object]:
 
 @pytest.mark.parametrize(("how", "heavy"), [("work", True), ("sleep", False)])
 def test_a_late_worker_is_told_apart_by_its_processor_time(how: str, heavy: bool) -> None:
-    late, after = asyncio.run(_asked((how, 30.0), ("work", 0.0)))
+    late, after = _run(_asked((how, 30.0), ("work", 0.0)))
     assert isinstance(late, LateError)
     assert late.heavy is heavy
     assert after == "work"  # its successor answers
@@ -43,4 +52,4 @@ def test_a_taken_worker_is_busy() -> None:
         await pool.stop()
         return said
 
-    assert asyncio.run(both()) == "sleep"
+    assert _run(both()) == "sleep"

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from pipeline import score, score_record
+from pipeline.failures import BuildError
 from pipeline.mutations import APART, KINDS, WEIGHTS, Mutation, Place, Slips
 from pipeline.read import parse_csv
 from pipeline.readings import RawRow
@@ -59,6 +60,18 @@ def test_the_aims_are_met_on_the_sample(sample: score.Tallies) -> None:
         low, high = score.wilson(tally.caught, tally.tried)
         assert high >= 0.95, kind
         assert 0 <= low <= tally.caught / tally.tried <= high <= 1
+
+
+def test_a_check_that_fails_on_the_truth_stops_the_score(
+    verifier: Verifier, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It would seem to catch every error of its files."""
+    assert verifier.failures() == []
+    monkeypatch.delitem(verifier.tables, "connector_class")
+    assert "usual-mix-taken" in {f.check_id for f in verifier.failures()}
+    monkeypatch.setattr(score, "Verifier", lambda printed: verifier)
+    with pytest.raises(BuildError, match="usual-mix-taken"):
+        score._bench.__wrapped__()
 
 
 def test_equal_seeds_give_equal_errors(sample: score.Tallies) -> None:

@@ -90,14 +90,25 @@ def room_device(c: Context) -> Iterator[Comparison]:
     "room-pieces",
     layer="cross-check",
     reads=(MODEL, RULES, ALLOWANCES),
-    what="a barrier takes what 314.16(A) prints; every other piece less than one allowance of 18 AWG",
+    what="a barrier takes what 314.16(A) prints; a connector what some general twist-on class does, a terminal block more than "
+    "that; every other piece less than one allowance of 18 AWG",
     reason="The figures are estimates of ours: only that they can be true is checked.",
 )
 def room_pieces(c: Context) -> Iterator[Comparison]:
     (barrier,) = {Decimal(r["volume_cm3"]) for r in c.rows(RULES) if r["rule"] == "barrier_metal"}
     (most,) = (Decimal(r["volume_cm3"]) for r in c.rows(ALLOWANCES) if r["size"] == "18")
+    rooms = [
+        Decimal(str(r["room_cm3"]))
+        for r in c.tables["connector_class"].values()
+        if r["family"] == "twist-on" and r["variant"] == "general"
+    ]
+    bounds = {
+        "barrier": (barrier, barrier),
+        "connector": (min(rooms), max(rooms)),
+        "terminal_block": (max(rooms), most),
+    }
     for (item, parameter), (row, figure) in _figures(c).items():
         if parameter == "volume_cm3":
-            ok = figure == barrier if item == "barrier" else 0 < figure < most
-            right = str(barrier) if item == "barrier" else f"under {most}"
+            low, high = bounds.get(item, (Decimal("0.1"), most))
+            ok, right = low <= figure <= high, f"from {low} to {high}"
             yield Comparison(((row, "figure"), (row, "item")), ok, 0.0, right)

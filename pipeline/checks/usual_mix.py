@@ -41,6 +41,8 @@ MET_AS = {
 THIN = ("a control or bell circuit", "a signal circuit")
 LEADS = ("leads of equipment",)
 BRANCH_MM2 = Decimal("1.5")
+#: Bell and control wires are 20 AWG (0.52 mm2) or more, signal wires less, common practice.
+SIGNAL_MM2 = Decimal("0.5")
 LARGE = ("a large appliance", "several large conductors")
 LARGE_MM2 = Decimal(5)
 
@@ -50,7 +52,7 @@ LARGE_MM2 = Decimal(5)
     layer="cross-check",
     reads=("usual_mix",),
     what="the words beside a mix fit its conductors: how many, solid or stranded, branch wiring or thinner, large ones",
-    reason="Branch wiring of 14 AWG or 1.5 mm2 and more, signal and bell wires thinner, is common practice.",
+    reason="Branch wiring of 14 AWG or 1.5 mm2 and more, bell wires thinner and signal wires thinner still, is common practice.",
 )
 def usual_mix_words(c: Context) -> Iterator[Comparison]:
     areas = {key[0]: Decimal(str(row["area_mm2"])) for key, row in c.tables["conductor_size"].items()}
@@ -62,6 +64,7 @@ def usual_mix_words(c: Context) -> Iterator[Comparison]:
             widest = areas.get(Joint.parse(row["conductors"]).conductors[0].size, Decimal(0))
             ok = words in LEADS or (widest >= BRANCH_MM2) != (words in THIN)
             ok = ok and (words not in LARGE or widest > LARGE_MM2)
+            ok = ok and (words not in THIN or (widest < SIGNAL_MM2) == (words == "a signal circuit"))
         yield Comparison(((row, "met_as"), (row, "conductors")), ok, 0.0, f"as of {words}: {pattern}")
 
 
@@ -69,10 +72,33 @@ def usual_mix_words(c: Context) -> Iterator[Comparison]:
     "usual-mix-taken",
     layer="cross-check",
     reads=("usual_mix",),
-    what="some twist-on class takes each usual mix",
+    what="the AWG sizes of usual mixes are even ones from 24 to 6, as trade sizes are; some general twist-on class takes each mix",
 )
 def usual_mix_taken(c: Context) -> Iterator[Comparison]:
+    areas = {key[0]: Decimal(str(row["area_mm2"])) for key, row in c.tables["conductor_size"].items()}
+    classes = [
+        {name: Decimal(str(row[name])) for name in _LIMITS}
+        for row in c.tables["connector_class"].values()
+        if row["family"] == "twist-on" and row["variant"] == "general"
+    ]
     for row in c.rows("usual_mix"):
-        plain = re.sub(" (stranded|flexible)", "", row["conductors"])
-        ok = (plain, "twist-on") in c.tables["combination_class"]
-        yield Comparison(((row, "conductors"),), ok, 0.0, "a mix of the table combination_class")
+        terms = re.findall(r"(\d+)x(\S+ \S+)", row["conductors"])
+        held = [(int(n), size, areas.get(size, Decimal(0))) for n, size in terms]
+        trade = all(not size.endswith("AWG") or size.split()[0] in TRADE for _, size, _ in held)
+        ok = bool(held) and trade and any(_takes(one, held) for one in classes)
+        yield Comparison(((row, "conductors"),), ok, 0.0, "sizes of the trade that a twist-on class takes")
+
+
+TRADE = tuple(str(n) for n in range(6, 26, 2))
+_LIMITS = (
+    "min_total_mm2", "max_total_mm2", "min_conductor_mm2", "max_conductor_mm2", "min_conductors", "max_conductors",
+)  # fmt: skip
+
+
+def _takes(one: dict[str, Decimal], held: list[tuple[int, str, Decimal]]) -> bool:
+    total, count = sum(n * area for n, _, area in held), sum(n for n, _, _ in held)
+    return (
+        one["min_total_mm2"] <= total <= one["max_total_mm2"]
+        and one["min_conductors"] <= count <= one["max_conductors"]
+        and all(one["min_conductor_mm2"] <= area <= one["max_conductor_mm2"] for _, _, area in held)
+    )
