@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from jointable.fill import FillResult
     from jointable.joint import JointAnswer
     from jointable.notation import Joint
+    from jointable.plan_answer import Plan
     from jointable.trace import Trace
 
 __all__ = ["Reference", "database_path", "open_reference"]
@@ -160,6 +161,12 @@ class Reference:
         from jointable.fill import fill
 
         return fill(self, schedule, edition, **options)
+
+    def plan(self, source: Any, edition: str | None = None, **options: Any) -> Plan:
+        """Boxes whole, from cables and devices to joints, fill and room; see `jointable.plan.plan`."""
+        from jointable.plan import plan
+
+        return plan(self, source, edition, **options)
 
     def smallest_box(self, items: Any, edition: str | None = None) -> Any:
         """The standard boxes that hold the items, smallest first; see `jointable.advice`."""
