@@ -16,6 +16,12 @@ if TYPE_CHECKING:
 
 __all__ = ["classes_of"]
 
+#: What is said in place of a class where existing solid aluminium branch wiring is in a joint.
+_REFERRAL = (
+    "solid aluminium, taken as existing branch wiring: no class and no pigtail is offered; "
+    "see CPSC publication 516 and ask a qualified person"
+)
+
 
 def classes_of(
     reference: Reference,
@@ -73,9 +79,15 @@ def _said(reference: Reference, kind: Kind, demands: Demands) -> dict[str, Any]:
     if kind.facts.conductors == 1:
         return {**none, "reason": "one conductor: an end cap, not a joint"}
     joint = kind.joints[0].joint
-    found = split_of(reference, joint, kind.facts, demands, str(demands.family))[0] if joint else None
+    # Solid aluminium gets no class and no way around it, only the referral.
+    if kind.facts.solid_aluminium:
+        return {**none, "reason": _REFERRAL, "referred": True}
+    joint = kind.joints[0].joint
+    found, why = (
+        split_of(reference, joint, kind.facts, demands, str(demands.family)) if joint else (None, None)
+    )
     if found is None:
-        return {**none, "reason": f"no {demands.family} class takes it; ask `joint` about other families"}
+        return {**none, "reason": why or f"no {demands.family} class takes it"}
     return {**none, "reason": _split_words(found), "split": found.to_dict()}
 
 

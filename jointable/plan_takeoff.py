@@ -46,7 +46,8 @@ def take_off(
         if split:
             # Jumpers between the connectors of a split are cut like pigtails.
             pigtails[(split["jumper"], all(e.ground for e in joint.ends))] += split["jumpers"] * boxes
-        for size, _, to in joint.pigtails:
+        # Nothing is cut for a joint that must not be made as it stands.
+        for size, _, to in joint.pigtails if not said.get("referred") else ():
             if not to.endswith(" lead"):
                 pigtails[(size, all(e.ground for e in joint.ends))] += boxes
     caps = sum(not end.ground for end, _ in proposal.free) * boxes

@@ -224,3 +224,13 @@ def test_joint_and_fill_show_their_work(tmp_path: Path, capsys: pytest.CaptureFi
 def test_without_show_work_nothing_is_added(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["joint", "3x12", "--json"]) == 0
     assert "work" not in json.loads(capsys.readouterr().out)
+
+
+def test_existing_solid_aluminium_gets_the_referral_and_no_class(reference: jointable.Reference) -> None:
+    """CPSC publication 516: a twist-on pigtail is no remedy, so none is bought for such a joint."""
+    old = {**FEED, "material": "aluminium", "construction": "solid"}
+    found = reference.plan(box(enters=[old, ON])).boxes[0]
+    assert all(j["class"] is None for j in found.joints)
+    assert all("CPSC publication 516" in j["reason"] for j in found.joints)
+    assert {"C5", "C6"} <= {c["id"] for c in found.cautions}
+    assert found.take_off["pigtails"] == []
