@@ -13,6 +13,7 @@ from typing import Annotated, Any
 import typer
 
 import jointable
+from jointable import cli_plan
 from jointable.errors import InputError
 
 __all__ = ["app", "main"]
@@ -33,6 +34,7 @@ app = typer.Typer(
 AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON and nothing else.")]
 Family = Annotated[str | None, typer.Option(help="Only this family, such as twist-on.")]
 Grip = Annotated[str | None, typer.Option(help="standard or wide.")]
+ShowWork = Annotated[bool, typer.Option("--show-work", help="Each step as a line to follow.")]
 
 
 @app.command()
@@ -51,6 +53,7 @@ def joint(
     listings: Annotated[Path | None, typer.Option(help="Your own listings, a CSV file.")] = None,
     rank: Annotated[str, typer.Option(help="Order in a family: room, classes or margin.")] = "room",
     svg: Annotated[Path | None, typer.Option(help="Write a drawing of the bundle and the ranges.")] = None,
+    show_work: ShowWork = False,
     as_json: AsJson = False,
 ) -> None:
     """Which connector classes take a joint.
@@ -73,7 +76,12 @@ def joint(
         )
         if svg is not None:
             _write(svg, answer.svg())
-    _show(answer.to_dict(), as_json, "show_joint")
+    told = answer.to_dict()
+    if show_work:
+        from jointable.plan_work import joint_work
+
+        told["work"] = joint_work(told)
+    _show(told, as_json, "show_joint")
 
 
 @app.command("range")
@@ -103,6 +111,7 @@ def fill(
     output: Annotated[Path | None, typer.Option(help="Write the results: .csv, .parquet or .jsonl.")] = None,
     report: Annotated[Path | None, typer.Option(help="Write an HTML report.")] = None,
     strict: Annotated[bool, typer.Option("--strict", help="Stop at the first bad row.")] = False,
+    show_work: ShowWork = False,
     as_json: AsJson = False,
 ) -> None:
     """Whether each box of a schedule is big enough, line by line with its clause.
@@ -118,7 +127,12 @@ def fill(
     with jointable.open() as reference:
         done = fill_command.run(reference, None if demo else schedule, edition, output, report, strict)
     if done.results is not None:
-        _show([r.to_dict() for r in done.results], as_json, "show_fill")
+        told = [r.to_dict() for r in done.results]
+        for result in told if show_work else ():
+            from jointable.plan_work import fill_work
+
+            result["work"] = [f"{result['box']}: {line}" for line in fill_work(result)]
+        _show(told, as_json, "show_fill")
     for line in done.messages:
         print(line, file=sys.stderr)
     raise typer.Exit(done.exit_code)
@@ -262,6 +276,13 @@ def _show(answer: Any, as_json: bool, presenter: str) -> None:
 
     show: Callable[..., None] = getattr(present, presenter)
     show(console(), answer)
+    # The work comes last, however the answer is shown.
+    for one in answer if isinstance(answer, list) else [answer]:
+        for line in one.get("work", ()):
+            print(line)
+
+
+cli_plan.register(app)
 
 
 def _json(answer: Any) -> None:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from jointable.fill_result import FillResults
     from jointable.joint import JointAnswer
     from jointable.notation import Joint
+    from jointable.plan_answer import Plan
     from jointable.room_answer import BoxRoom
     from jointable.trace import Trace
 
@@ -171,6 +172,12 @@ class Reference:
         from jointable.fill_result import FillResults
 
         return FillResults(fill(self, schedule, edition, **options))
+
+    def plan(self, source: Any, edition: str | None = None, **options: Any) -> Plan:
+        """Boxes whole, from cables and devices to joints, fill and room; see `jointable.plan.plan`."""
+        from jointable.plan import plan
+
+        return plan(self, source, edition, **options)
 
     def smallest_box(self, items: Any, edition: str | None = None) -> Any:
         """The standard boxes that hold the items, smallest first; see `jointable.advice`."""

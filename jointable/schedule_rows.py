@@ -56,7 +56,10 @@ def from_records(
             column = str(key).strip().lower()
             if column not in COLUMNS:
                 raise unknown_column(str(key), name, number)
-            cells.setdefault(column, [None] * len(rows))[at] = _plain(value, name, number, column)
+            # Not `setdefault`, which would make a column of empty cells for every cell there is.
+            if column not in cells:
+                cells[column] = [None] * len(rows)
+            cells[column][at] = _plain(value, name, number, column)
     if "item" not in cells:
         raise InputError(
             "no row names its item",

@@ -1,0 +1,159 @@
+"""The commands about whole boxes: `plan` and `exercise`."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+import jointable
+from jointable.errors import InputError
+
+if TYPE_CHECKING:
+    from jointable.plan import Plan
+    from jointable.reference import Reference
+
+__all__ = ["register"]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands to the command line.
+
+    Args:
+        app: The command line.
+
+    Source: none; a form of this project.
+    """
+    app.command()(plan)
+    app.command()(exercise)
+
+
+def plan(
+    source: Annotated[
+        str | None, typer.Argument(metavar="FILE.toml|-", help="What enters each box, and its devices.")
+    ] = None,
+    pattern: Annotated[
+        str | None, typer.Option(help="A ready pattern in place of a file; `list` names them all.")
+    ] = None,
+    edition: Annotated[str | None, typer.Option(help="The code edition, such as nec-2023.")] = None,
+    family: Annotated[str | None, typer.Option(help="The family, twist-on unless said.")] = None,
+    grip: Annotated[str | None, typer.Option(help="standard or wide.")] = None,
+    output: Annotated[Path | None, typer.Option(help="Write an ordinary schedule, a CSV file.")] = None,
+    svg: Annotated[Path | None, typer.Option(help="Write a line diagram of the first box.")] = None,
+    label: Annotated[Path | None, typer.Option(help="Write labels to print, an HTML file.")] = None,
+    record: Annotated[Path | None, typer.Option(help="Write the as-built record, a CSV file.")] = None,
+    date: Annotated[str | None, typer.Option(help="Date on labels and record, such as 2026-11-25.")] = None,
+    show_work: Annotated[bool, typer.Option("--show-work", help="Each step as a line to follow.")] = False,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the answer as JSON and nothing else.")
+    ] = False,
+) -> None:
+    """One box whole: joints, classes, fill, smallest box and room, from cables and devices.
+
+    Example: jointable plan --pattern receptacle-feed-through
+    """
+    from jointable.files import write_text
+    from jointable.jsonform import dumps
+    from jointable.plan_read import pattern_names, read_pattern
+
+    if pattern == "list" and source is None:
+        print(dumps(pattern_names()) if as_json else "\n".join(pattern_names()))
+        return
+    if (source is None) == (pattern is None):
+        raise InputError(
+            "one plan is asked for", column="FILE", value=source, expected="a TOML file, - or --pattern NAME"
+        )
+    with jointable.open() as reference:
+        asked = read_pattern(reference, pattern) if pattern is not None else source
+        answer = reference.plan(asked, edition, family=family, grip=grip)
+        work = _work(reference, answer) if show_work else {}
+    for path, text in _files(answer, output, svg, label, record, date):
+        write_text(path, text)
+        print(f"{path}: written", file=sys.stderr)
+    if as_json:
+        print(dumps(answer.to_dict() | ({"work": work} if show_work else {})))
+    else:
+        from jointable.console import console
+        from jointable.present_plan import show_plan
+
+        show_plan(console(), answer.to_dict(), work)
+    raise typer.Exit(0 if answer.passes else 1)
+
+
+def _work(reference: Reference, answer: Plan) -> dict[str, list[str]]:
+    from jointable.plan_work import plan_work
+
+    out = {}
+    for box in answer:
+        said = box.to_dict()
+        joints = {
+            j["joint"]: reference.connectors(
+                j["text"], family="twist-on", pass_through=j["on_through_to"] is not None
+            ).to_dict()
+            for j in said["joints"]
+            if j["text"]
+        }
+        out[box.box] = plan_work(said, joints)
+    return out
+
+
+def _files(
+    answer: Plan,
+    output: Path | None,
+    svg: Path | None,
+    label: Path | None,
+    record: Path | None,
+    date: str | None,
+) -> list[tuple[Path, str]]:
+    """What to write, all of it made before anything is written."""
+    from jointable.plan_draw import plan_svg
+    from jointable.plan_label import labels_html, record_csv
+    from jointable.plan_schedule import schedule_csv
+
+    given = [p.resolve() for p in (output, svg, label, record) if p is not None]
+    if len(set(given)) < len(given):
+        raise InputError(
+            "two outputs are one file", column="output", value=output, expected="a file for each"
+        )
+    out: list[tuple[Path, str]] = []
+    if output is not None:
+        if output.suffix.lower() != ".csv":
+            raise InputError(
+                "a schedule is written as CSV",
+                column="output",
+                value=output,
+                expected="a name ending in .csv",
+            )
+        out.append((output, schedule_csv(answer.schedule)))
+    if svg is not None:
+        out.append((svg, plan_svg(answer.boxes[0].to_dict(), standalone=True)))
+    if label is not None:
+        out.append((label, labels_html(answer, date)))
+    if record is not None:
+        out.append((record, record_csv(answer, date)))
+    return out
+
+
+def exercise(
+    seed: Annotated[int, typer.Option(help="Which exercises; the same seed gives the same ones.")] = 1,
+    count: Annotated[int, typer.Option(min=1, max=50, help="How many.")] = 6,
+    answers: Annotated[bool, typer.Option("--answers", help="With worked answers.")] = False,
+    edition: Annotated[str | None, typer.Option(help="The code edition, such as nec-2023.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON and nothing else.")] = False,
+) -> None:
+    """Exercises in joints and box fill, with worked answers, to print.
+
+    Example: jointable exercise --seed 7 --answers
+    """
+    from jointable.exercise import exercise_text, exercises
+    from jointable.jsonform import dumps
+
+    with jointable.open() as reference:
+        made = exercises(reference, seed, count, edition)
+        version = reference.data_version
+    if as_json:
+        print(dumps({"data_version": version, "seed": seed, "exercises": [e.to_dict(answers) for e in made]}))
+        return
+    print(exercise_text(made, seed, version, answers))
