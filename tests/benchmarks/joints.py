@@ -2,8 +2,10 @@
 
     python -m tests.benchmarks.joints [--joints 1000000] [--loop 100000] [--bundles 200]
 
-The loop sees fewer joints and is scaled. All three answer the same question, the twist-on class of
-least room for each joint, and must agree; figures taken in one run are comparable with one another.
+The loop sees fewer joints and is scaled. Two questions are asked: the twist-on class of least room for
+each joint, by the macro, a loop and pandas; and the class of least room in every family, with the
+constructions that a family takes, by the macro and a loop. The answers must agree; figures taken in
+one run are comparable with one another.
 """
 
 from __future__ import annotations
@@ -79,6 +81,63 @@ def plain_loop(rows: list[tuple[int, str, int]], areas: dict[str, int], classes:
     return out
 
 
+def offered(connection: duckdb.DuckDBPyConnection) -> list[dict[str, Any]]:
+    """The general classes of every family in order of rank, limits in billionths of mm2."""
+    limits = ("min_total_mm2", "max_total_mm2", "min_conductor_mm2", "max_conductor_mm2", "over_run_mm2")
+    classes = connection.sql("FROM offered_class WHERE wanted = 'general' AND is_made ORDER BY rank")
+    names = classes.columns
+    out = [dict(zip(names, row, strict=True)) for row in classes.fetchall()]
+    for one in out:
+        one.update({x: None if one[x] is None else int(one[x] * 10**9) for x in limits})
+    return out
+
+
+def whole_loop(
+    rows: list[tuple[int, str, int]],
+    areas: dict[str, tuple[int, int]],
+    solid_to: int,
+    classes: list[dict[str, Any]],
+) -> dict[tuple[int, str], str]:
+    """The class of least room in each family, one joint and one class after the other, in integers."""
+    joints: dict[int, list[tuple[int, int, int]]] = {}
+    for joint, size, quantity in rows:
+        joints.setdefault(joint, []).append((*areas[size], quantity))
+    out: dict[tuple[int, str], str] = {}
+    for joint, parts in joints.items():
+        count = sum(q for *_, q in parts)
+        total = sum(a * q for a, _, q in parts)
+        narrow, wide = min(a for a, *_ in parts), max(a for a, *_ in parts)
+        clamp_narrow, clamp_wide = min(c for _, c, _ in parts), max(c for _, c, _ in parts)
+        solid, stranded = any(a <= solid_to for a, *_ in parts), any(a > solid_to for a, *_ in parts)
+        for one in classes:
+            family = one["family"]
+            if (joint, family) in out:
+                continue
+            if (solid and one["solid_taken"] == "no") or (stranded and one["stranded_taken"] == "no"):
+                continue
+            if one["series"] == "clamp":
+                thin, thick = clamp_narrow, clamp_wide
+            else:
+                thin, thick = narrow, wide
+            if family == "crimped butt":
+                if count != 2:
+                    continue
+                counted, least, most = 1, narrow, wide
+            else:
+                counted, least, most = count, total, total
+            if (
+                count >= one["min_conductors"]
+                and counted <= one["max_conductors"]
+                and (one["min_total_mm2"] is None or least >= one["min_total_mm2"])
+                and (one["max_total_mm2"] is None or most <= one["max_total_mm2"])
+                and (one["over_run_mm2"] is None or wide > one["over_run_mm2"])
+                and (one["max_conductor_mm2"] is None or thick <= one["max_conductor_mm2"])
+                and (one["min_conductor_mm2"] is None or thin >= one["min_conductor_mm2"])
+            ):
+                out[joint, family] = one["class"]
+    return out
+
+
 def with_pandas(frame: pd.DataFrame, areas: dict[str, int], classes: Ladder) -> pd.Series:
     """The same with groups and masks."""
     area = frame["size"].map(areas)
@@ -139,6 +198,32 @@ def batch(joints: int, loop: int) -> None:
     print(f"pandas              {pandas:8.2f} s  {pandas / macro:6.1f} times the macro")
 
 
+def every_family(joints: int, loop: int) -> None:
+    """The choice in every family for many joints at once, against a loop over joints and classes."""
+    with jointable.open() as reference, attached(reference) as connection:
+        connection.execute("SELECT setseed(0.5)")
+        connection.execute(_JOINTS, {"joints": joints})
+        choose = "CREATE OR REPLACE TEMP TABLE chosen AS FROM joint_choice('temp.main.joints')"
+        macro, _ = timed(lambda: connection.execute(choose))
+        areas = {
+            size: (int(area * 10**9), int(clamp * 10**9))
+            for size, area, clamp in connection.sql(
+                "SELECT size, area_mm2, clamp_mm2 FROM joint_size"
+            ).fetchall()
+        }
+        few = f"SELECT joint, size, quantity FROM temp.main.joints WHERE joint < {loop}"
+        rows, classes = connection.sql(few).fetchall(), offered(connection)
+        plain, by_loop = timed(lambda: whole_loop(rows, areas, 6 * 10**9, classes), 1)
+        plain *= joints / loop
+        chosen = connection.sql(f"FROM temp.main.chosen WHERE joint < {loop}").fetchall()
+    assert chosen
+    assert by_loop == {(joint, family): name for joint, family, _, name in chosen}
+    print(f"every family: macro {macro:.2f} s, {joints / macro:,.0f} joints a second")
+    print(
+        f"plain Python loop   {plain:8.2f} s  {plain / macro:6.1f} times the macro (over {loop:,} joints, scaled)"
+    )
+
+
 def one_by_one(count: int = 60) -> None:
     """Selections of the library one by one, each joint another."""
     dice = random.Random(11)
@@ -187,6 +272,7 @@ def main() -> None:
     parser.add_argument("--bundles", type=int, default=200)
     given = parser.parse_args()
     batch(given.joints, min(given.loop, given.joints))
+    every_family(given.joints, min(given.loop, given.joints) // 5)
     one_by_one()
     bundles(given.bundles)
 
