@@ -145,6 +145,7 @@ def stock(
     grip: Grip = None,
     spare: Annotated[str, typer.Option(help="Spare allowance in per cent.")] = "0",
     as_json: AsJson = False,
+    as_csv: Annotated[bool, typer.Option("--csv", help="Print the classes as CSV.")] = False,
 ) -> None:
     """The fewest classes that serve every joint of a schedule, with quantities.
 
@@ -152,7 +153,17 @@ def stock(
     """
     with jointable.open() as reference:
         answer = reference.stock(schedule, family=family, grip=grip, spare_percent=spare)
-    _show(answer, as_json, "show_stock")
+    if not as_csv:
+        _show(answer, as_json, "show_stock")
+        return
+    from jointable.query import Rows
+    from jointable.trace import plain
+
+    columns = ["class", "family", "size", "ways", "grip", "variant", "joints", "quantity"]
+    rows = [tuple((c | {"size": plain(c["size"])})[n] for n in columns) for c in answer["classes"]]
+    print(Rows(columns, rows).csv(), end="")
+    for joint in answer["unserved"]:
+        print(f"not served: {joint['box']} {joint['joint']}: {joint['reason']}", file=sys.stderr)
 
 
 @app.command()

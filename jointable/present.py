@@ -33,8 +33,12 @@ def show_joint(out: Console, answer: dict[str, Any]) -> None:
         by_family.setdefault(choice["family"], []).append(choice)
     if by_family:
         _print(out, _choices(by_family))
+    for choice in answer["choices"]:
+        for told in (*choice["reasons"], *choice["notes"]) if choice.get("listing") else ():
+            _line(out, f"{choice['listing']['connector']}: {told}")
     for family, choices in by_family.items():
-        for note in _distinct(n for c in choices[:MOST_CHOICES] for n in c["notes"]):
+        generic = [c for c in choices[:MOST_CHOICES] if not c.get("listing")]
+        for note in _distinct(n for c in generic for n in c["notes"]):
             _line(out, f"{family}: {note}")
     if not answer["choices"]:
         out.print("No class takes this joint.")
@@ -54,13 +58,15 @@ def _choices(by_family: dict[str, list[dict[str, Any]]]) -> Table:
     ):
         _column(table, heading, side)
     for choices in by_family.values():
-        for choice in choices[:MOST_CHOICES]:
+        # What the user's own file lists comes first, all of it; of generic classes the first few.
+        shown = len(choices) if choices[0].get("listing") else MOST_CHOICES
+        for choice in choices[:shown]:
             name = choice["listing"]["connector"] if choice.get("listing") else choice["class"]
             table.add_row(
                 name, _range(choice), plain(choice["room_cm3"]), "; ".join(choice["requires"]) or "-"
             )
-        if len(choices) > MOST_CHOICES:
-            table.add_row(Text(f"and {len(choices) - MOST_CHOICES} more", style="dim"), "", "", "")
+        if len(choices) > shown:
+            table.add_row(Text(f"and {len(choices) - shown} more", style="dim"), "", "", "")
     return table
 
 

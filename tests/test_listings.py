@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 import jointable
+from jointable.cli import main
 from jointable.errors import InputError
 from jointable.joint import JointAnswer
 from jointable.listings import load_listings
@@ -150,3 +151,13 @@ def test_files_that_are_not_text(reference: jointable.Reference, tmp_path: Path)
         load_listings(tmp_path / "none.csv", reference)
     with pytest.raises(InputError, match="cannot be read"):
         load_listings(tmp_path, reference)
+
+
+def test_the_printed_answer_names_the_row(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Every listing that prints the joint is shown with its row; what it warns of bears its name."""
+    path = write(tmp_path, *(f"Alpha {n},2x12,8x12,,,," for n in range(5)))
+    assert main(["joint", "8x12", "--listings", str(path)]) == 0
+    told = capsys.readouterr().out
+    assert [f"Alpha {n}: listed by your file, row {n + 2}" in told for n in range(5)] == [True] * 5
+    assert "Alpha 4: warning: this combination lies outside every generic class" in told
+    assert "None" not in told

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import itertools
 import random
 from pathlib import Path
@@ -10,6 +12,7 @@ from typing import Any
 import pytest
 
 import jointable
+from jointable.cli import main
 from jointable.cover import cheapest, fewest, trade_off
 from jointable.demo import demo_schedule
 from jointable.errors import InputError
@@ -239,3 +242,18 @@ def test_the_search_against_a_solver_of_another_kind() -> None:
             bounds=optimize.Bounds(0, 1),
         )
         assert round(solved.fun) == room
+
+
+def test_the_command_prints_csv(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The classes as CSV on the output, what is not served beside it: the same figures as in JSON."""
+    path = tmp_path / "boxes.csv"
+    path.write_text(
+        "box,item,size,quantity,joint\nA,conductor,12,3,a\nA,conductor,4/0,2,b\n", encoding="utf-8"
+    )
+    assert main(["stock", str(path), "--csv", "--spare", "50"]) == 0
+    told = capsys.readouterr()
+    assert list(csv.DictReader(io.StringIO(told.out))) == [
+        {"class": "twist-on 10", "family": "twist-on", "size": "10", "ways": "", "grip": "standard",
+         "variant": "general", "joints": "1", "quantity": "2"}
+    ]  # fmt: skip
+    assert told.err.startswith("not served: A b: total 214.4 mm²")
