@@ -159,6 +159,13 @@ def _split(table: Mapping[str, Any], where: Where | None) -> list[tuple[Mapping[
     where = where or Where(None, "")
     boxes = table.get("box")
     if isinstance(boxes, str):
+        if "name" in table or re.search(r"[0-9]\s*[x×]\s*[0-9]", boxes):
+            raise where.error(
+                "box",
+                boxes,
+                "box gives a name alone",
+                'name = "kitchen" for the name, size = "4 x 1-1/2 square" for the box',
+            )
         return [({"name": boxes, **{k: v for k, v in table.items() if k != "box"}}, where)]
     if boxes is None:
         return [(table, where)]

@@ -88,6 +88,15 @@ def _room(reference: Reference, schedule: Any, edition: str) -> Any:
     return [_kept(r.to_dict(), kept) for r in reference.room(schedule, edition=edition)]
 
 
+def _plan(reference: Reference, source: Any, edition: str) -> Any:
+    out = []
+    for box in reference.plan(source, edition=edition).to_dict()["boxes"]:
+        joints = [_kept(j, ("joint", "text", "class")) for j in box["joints"]]
+        fill = _kept(box["fill"], ("required_in3", "available_in3", "passes"))
+        out.append({"box": box["box"], "joints": joints, **fill, "pigtails": box["take_off"]["pigtails"]})
+    return out
+
+
 def _smallest_box(reference: Reference, items: Any, edition: str) -> Any:
     found = reference.smallest_box(items, edition)
     return [_kept(c.to_dict(), ("box", "gangs", "available_in3", "left_in3")) for c in found[:3]]
@@ -148,6 +157,7 @@ FUNCTIONS: dict[str, Callable[..., Any]] = {
     "Reference.stock": _stock,
     "Reference.fill": _fill,
     "Reference.room": _room,
+    "Reference.plan": _plan,
     "Reference.smallest_box": _smallest_box,
     "Reference.what_changes_it": _what_changes_it,
     "Reference.trace": _trace,

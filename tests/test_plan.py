@@ -234,3 +234,9 @@ def test_existing_solid_aluminium_gets_the_referral_and_no_class(reference: join
     assert all("CPSC publication 516" in j["reason"] for j in found.joints)
     assert {"C5", "C6"} <= {c["id"] for c in found.cautions}
     assert found.take_off["pigtails"] == []
+
+
+@pytest.mark.parametrize("box", [{"box": "4 x 1-1/2 square"}, {"box": "A", "name": "B"}])
+def test_a_box_at_the_top_is_a_name_alone(reference: jointable.Reference, box: dict[str, Any]) -> None:
+    with pytest.raises(InputError, match="box gives a name alone"):
+        reference.plan({**box, "enters": [{"role": "feed", "size": "12/2"}]})
