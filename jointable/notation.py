@@ -365,6 +365,6 @@ def _meant(word: str) -> str:
         return "square millimetres right after the number, such as 3x2.5 mm2"
     known = (*CONSTRUCTIONS, *MATERIALS, *_INSULATION, "awg", "kcmil")
     near = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.6)
-    if near:
+    if near and near[0] != word.lower():
         return f"did you mean {_INSULATION.get(near[0], near[0].replace('awg', 'AWG'))}?"
     return "one of " + ", ".join((*CONSTRUCTIONS, *MATERIALS)) + ", or an insulation type such as THHN"
