@@ -13,7 +13,7 @@ from typing import Annotated, Any
 import typer
 
 import jointable
-from jointable import cli_plan
+from jointable import cli_chart, cli_plan
 from jointable.errors import InputError
 
 __all__ = ["app", "main"]
@@ -294,6 +294,7 @@ def _show(answer: Any, as_json: bool, presenter: str) -> None:
 
 
 cli_plan.register(app)
+cli_chart.register(app)
 
 
 def _json(answer: Any) -> None:

@@ -15,7 +15,7 @@ from rich.tree import Tree
 
 from jointable.trace import plain
 
-__all__ = ["show_fill", "show_joint", "show_range", "show_rows", "show_stock", "show_trace"]
+__all__ = ["show_closing", "show_fill", "show_joint", "show_range", "show_rows", "show_stock", "show_trace"]
 
 #: Choices shown for each family; the rest are counted.
 MOST_CHOICES = 3
@@ -45,7 +45,7 @@ def show_joint(out: Console, answer: dict[str, Any]) -> None:
     if not answer["choices"] or len(by_family) == 1:
         _refusals(out, answer["refused"])
     _split(out, answer)
-    _closing(out, answer)
+    show_closing(out, answer)
 
 
 def _choices(by_family: dict[str, list[dict[str, Any]]]) -> Table:
@@ -244,7 +244,7 @@ def show_stock(out: Console, answer: dict[str, Any]) -> None:
             "fewer classes take more room: "
             + ", ".join(f"{p['classes']}: {plain(p['room_cm3'])} cm³" for p in answer["curve"]),
         )
-    _closing(out, answer)
+    show_closing(out, answer)
 
 
 def show_range(out: Console, answer: dict[str, Any]) -> None:
@@ -261,7 +261,7 @@ def show_range(out: Console, answer: dict[str, Any]) -> None:
     for row in answer["by_size"]:
         table.add_row(row["size"], str(row["min_count"]), str(row["max_count"]))
     _print(out, table)
-    _closing(out, answer)
+    show_closing(out, answer)
 
 
 def show_trace(out: Console, answer: dict[str, Any]) -> None:
@@ -318,7 +318,8 @@ def show_rows(out: Console, names: list[str], rows: list[tuple[Any, ...]]) -> No
     _print(out, table)
 
 
-def _closing(out: Console, answer: dict[str, Any]) -> None:
+def show_closing(out: Console, answer: dict[str, Any]) -> None:
+    """Print what an answer rests on, its cautions, and the data it comes from."""
     for text in answer.get("assumptions", ()):
         _line(out, f"Assumed: {text}")
     _cautions(out, answer.get("cautions", []))

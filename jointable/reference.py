@@ -154,6 +154,12 @@ class Reference:
 
         return range_of_class(self, size, **options).to_dict()
 
+    def chart(self, family: str = "twist-on", **options: Any) -> dict[str, Any]:
+        """The smallest class by size and count; see `jointable.chart.chart_of_family`."""
+        from jointable.chart import chart_of_family
+
+        return chart_of_family(self, family, **options).to_dict()
+
     def stock(self, schedule: Any, **options: Any) -> dict[str, Any]:
         """The fewest classes that serve a schedule; see `jointable.stock.stock`."""
         from jointable.stock import stock

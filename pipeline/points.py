@@ -70,6 +70,10 @@ def _range(reference: Reference, size: str, **options: Any) -> Any:
     return _kept(reference.range(size, **options), ("class", "least", "greatest", "by_size"))
 
 
+def _chart(reference: Reference, family: str, **options: Any) -> Any:
+    return _kept(reference.chart(family, **options), ("across", "columns", "rows"))
+
+
 def _stock(reference: Reference, schedule: Any, **options: Any) -> Any:
     found = reference.stock(schedule, **options)
     classes = [_kept(c, ("class", "joints", "quantity")) for c in found["classes"]]
@@ -154,6 +158,7 @@ FUNCTIONS: dict[str, Callable[..., Any]] = {
     "Reference.connectors": _connectors,
     "Reference.split": _split,
     "Reference.range": _range,
+    "Reference.chart": _chart,
     "Reference.stock": _stock,
     "Reference.fill": _fill,
     "Reference.room": _room,

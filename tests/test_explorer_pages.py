@@ -393,6 +393,22 @@ def test_wrong_input_says_where_and_what_would_be_right(served: Explorer) -> Non
     assert json.loads(served.ask("/box.json?items=cabel+12/2").text)["row"] == 1
 
 
+def test_the_chart_is_that_of_the_library_and_prints(served: Explorer, reference: Reference) -> None:
+    got = json.loads(_answered(served, "/chart.json?family=crimped+butt&sizes=mm2", "application/json").text)
+    assert got == json.loads(dumps(reference.chart("crimped butt", sizes="mm2")))
+    page = Links(_answered(served, "/chart?family=crimped+butt&sizes=mm2").text)
+    cell = "/joint?conductors=3x2.5+mm2+%7C+3x2.5+mm2&family=crimped+butt"
+    assert cell in page.found
+    assert served.ask(cell).status == 200
+    for paper in ("a4", "letter", "pocket"):
+        address = f"/chart/{paper}.svg?family=crimped+butt&sizes=mm2"
+        assert address in page.found
+        sheet = served.ask(address)
+        assert (sheet.status, sheet.headers["content-type"]) == (200, "image/svg+xml; charset=utf-8")
+    assert served.ask("/chart/a3.svg").status == 404
+    assert served.ask("/chart/a4.svg?family=%3Cscript%3E").status == 400
+
+
 def test_the_description_names_every_form(served: Explorer) -> None:
     described = json.loads(_answered(served, "/openapi.json", "application/json").text)
     assert described["openapi"].startswith("3.")
@@ -412,7 +428,17 @@ def test_the_description_names_every_form(served: Explorer) -> None:
 
 def test_the_front_page_leads_to_every_page(served: Explorer) -> None:
     page = Links(_answered(served, "/").text)
-    for path in ("/joint", "/range", "/box", "/stock", "/trace", "/jointable", "/audit", "/downloads/"):
+    for path in (
+        "/joint",
+        "/range",
+        "/chart",
+        "/box",
+        "/stock",
+        "/trace",
+        "/jointable",
+        "/audit",
+        "/downloads/",
+    ):
         assert path in page.found
         assert served.ask(path).status == 200
     assert json.loads(served.ask("/.json").text)["openapi"] == "/openapi.json"

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
-COMMANDS = ("joint", "range", "fill", "stock", "trace", "sql", "changes", "explore")
+COMMANDS = ("joint", "range", "chart", "fill", "stock", "trace", "sql", "changes", "explore")
 
 
 def _run(*arguments: str, given: str = "", **environment: str) -> subprocess.CompletedProcess[bytes]:

@@ -103,6 +103,11 @@ def range_(reference: Reference, parameters: Parameters) -> dict[str, Any]:
     return reference.range(parameters["size"], **options)
 
 
+def chart(reference: Reference, parameters: Parameters) -> dict[str, Any]:
+    """The smallest class by size and count, for a family."""
+    return reference.chart(**parameters)
+
+
 def classes(reference: Reference, parameters: Parameters) -> dict[str, Any]:
     """The general classes of a family, narrowest first."""
     family = parameters.get("family") or "twist-on"
@@ -228,6 +233,7 @@ def _small_enough(schedule: Schedule) -> None:
 ANSWERS: Mapping[str, Callable[[Reference, Parameters], Any]] = {
     "joint": joint,
     "range": range_,
+    "chart": chart,
     "classes": classes,
     "box": box,
     "smallest": smallest,

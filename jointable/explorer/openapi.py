@@ -20,6 +20,10 @@ _ANSWERS: dict[str, dict[str, Any]] = {
         "type": "object",
         "required": ["class", "family", "size", "least", "greatest", "by_size", "data_version"],
     },
+    "chart": {
+        "type": "object",
+        "required": ["family", "sizes", "across", "columns", "rows", "edition", "cautions", "data_version"],
+    },
     "box": {
         "type": "array",
         "items": {

@@ -7,6 +7,7 @@ from typing import Any
 
 from datasette import Response
 
+from jointable.chart_sheet import PAPERS, chart_svg
 from jointable.errors import InputError
 from jointable.explorer.bars import clauses_of
 from jointable.explorer.forms import parameters_of
@@ -103,6 +104,32 @@ async def _boxes_that_hold(site: Site, parameters: Mapping[str, str]) -> Any:
         return []
 
 
+async def _chart(request: Any, datasette: Any) -> Response:
+    """The chart of a family: asked for nothing, that of the first family."""
+    site: Site = datasette.jointable
+    question = QUESTIONS["chart"]
+    parameters = await _asked(question, request)
+    if _is_json(request):
+        return _json(await site.ask("chart", parameters))
+    context: dict[str, Any] = {"answer": None, "wrong": None}
+    try:
+        context["answer"] = parsed(await site.ask("chart", parameters))
+    except PageError as error:
+        if error.status != 400:
+            raise
+        context["wrong"] = error
+    text = site.render("chart.html", question=question, given=parameters, papers=tuple(PAPERS), **context)
+    return Response.html(text, status=400 if context["wrong"] else 200)
+
+
+async def _chart_sheet(request: Any, datasette: Any) -> Response:
+    """The same chart as a drawing in the size of a paper."""
+    site: Site = datasette.jointable
+    parameters = await _asked(QUESTIONS["chart"], request)
+    answer = parsed(await site.ask("chart", parameters))
+    return Response(chart_svg(answer, request.url_vars["paper"]), content_type="image/svg+xml; charset=utf-8")
+
+
 async def _index(request: Any, datasette: Any) -> Response:
     site: Site = datasette.jointable
     if _is_json(request):
@@ -157,6 +184,8 @@ ROUTES = [
     (r"^/" + _FORMAT, _index),
     (r"^/joint" + _FORMAT, _answering("joint")),
     (r"^/range" + _FORMAT, _answering("range")),
+    (r"^/chart" + _FORMAT, _chart),
+    (r"^/chart/(?P<paper>" + "|".join(PAPERS) + r")\.svg$", _chart_sheet),
     (r"^/box" + _FORMAT, _answering("box")),
     (r"^/stock" + _FORMAT, _answering("stock")),
     (r"^/trace" + _FORMAT, _answering("trace")),

@@ -155,6 +155,33 @@ QUESTIONS: Mapping[str, Question] = {
             ),
         ),
         Question(
+            "chart",
+            "Chart of a family",
+            "The smallest class for so many conductors of one size, to print and carry.",
+            (
+                Field(
+                    "family", "Family", "choice", choices_of="family", example="twist-on", empty="twist-on"
+                ),
+                Field(
+                    "grip",
+                    "Grip",
+                    "choice",
+                    choices=("standard", "wide"),
+                    example="wide",
+                    empty="the smaller of both",
+                ),
+                Field("sizes", "Sizes", "choice", choices=("awg", "mm2"), example="mm2", empty="awg"),
+                Field(
+                    "edition", "Edition", "choice", choices_of="edition", example="nec-2023", empty="nec-2023"
+                ),
+            ),
+            (
+                ("twist-on, AWG", {"family": "twist-on", "sizes": "awg"}),
+                ("lever clamps, mm²", {"family": "screwless lever", "sizes": "mm2"}),
+                ("split bolts: run and tap", {"family": "split bolt"}),
+            ),
+        ),
+        Question(
             "box",
             "Check a box",
             "Whether the box is big enough under an edition of the code, line by line with its clause.",

@@ -13,6 +13,8 @@ from urllib.parse import urlencode
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from jointable.chart import joint_of_cell
+from jointable.chart_sheet import bare, chart_corner, chart_title
 from jointable.explorer import bars, trace_graph
 from jointable.explorer.questions import address
 from jointable.report_bar import shown
@@ -112,7 +114,14 @@ def breadth(text: str) -> str:
 
 def filters_of() -> Mapping[str, Any]:
     """The filters that every template may use."""
-    return {"figure": figure, "words": words, "breadth": breadth}
+    return {
+        "bare": bare,
+        "breadth": breadth,
+        "chart_corner": chart_corner,
+        "chart_title": chart_title,
+        "figure": figure,
+        "words": words,
+    }
 
 
 def globals_of() -> Mapping[str, Any]:
@@ -124,6 +133,7 @@ def globals_of() -> Mapping[str, Any]:
         "by_family": by_family,
         "fill_cautions": cautions_of,
         "graph": trace_graph.graph,
+        "joint_of_cell": joint_of_cell,
         "trace_address": trace_address,
         "traces_of": traces_of,
         "urlencode_query": urlencode,

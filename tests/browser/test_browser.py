@@ -26,6 +26,7 @@ PAGES = {
     "joint": (JOINT, 200),
     "joint split": ("/joint?conductors=8x12&family=twist-on", 200),
     "joint wrong": ("/joint?conductors=3x13.5", 400),
+    "chart": ("/chart?family=screwless+lever&sizes=mm2", 200),
     "range empty": ("/range", 200),
     "range": ("/range?size=16&family=twist-on", 200),
     "range of a clamp": ("/range?size=2.5&family=screwless+lever&ways=3", 200),
