@@ -6,15 +6,19 @@ import contextlib
 import errno
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 import jointable
-from jointable import cli_chart, cli_plan
+from jointable import cli_chart, cli_plan, cli_saved
 from jointable.errors import InputError
+
+if TYPE_CHECKING:
+    from jointable.reference import Reference
+    from jointable.schedule_form import Schedule
 
 __all__ = ["app", "main"]
 
@@ -60,23 +64,23 @@ def joint(
 
     Example: jointable joint "3x12 + 1x14 stranded" --location wet
     """
+    asked: dict[str, Any] = {
+        "joint": text,
+        "family": family,
+        "grip": grip,
+        "location": location,
+        "temperature_c": temperature,
+        "material_mark": material_mark,
+        "pass_through": pass_through,
+        "reopenable": reopenable,
+        "voltage": voltage,
+        "rank": rank,
+    }
     with jointable.open() as reference:
-        answer = reference.connectors(
-            text,
-            family=family,
-            grip=grip,
-            location=location,
-            temperature_c=temperature,
-            material_mark=material_mark,
-            pass_through=pass_through,
-            reopenable=reopenable,
-            voltage=voltage,
-            listings=listings,
-            rank=rank,
-        )
+        answer = reference.connectors(**asked, listings=listings)
         if svg is not None:
             _write(svg, answer.svg())
-    told = answer.to_dict()
+        told = _saved(reference, answer.to_dict(), "joint", {**asked, "listings": _listings(listings)})
     if show_work:
         from jointable.plan_work import joint_work
 
@@ -96,9 +100,10 @@ def range_(
 
     Example: jointable range 16 --grip wide
     """
+    asked: dict[str, Any] = {"size": size, "family": family, "grip": grip, "ways": ways}
     with jointable.open() as reference:
-        answer = reference.range(size, family=family, grip=grip, ways=ways)
-    _show(answer, as_json, "show_range")
+        told = _saved(reference, reference.range(**asked), "range", asked)
+    _show(told, as_json, "show_range")
 
 
 @app.command()
@@ -126,8 +131,8 @@ def fill(
         )
     with jointable.open() as reference:
         done = fill_command.run(reference, None if demo else schedule, edition, output, report, strict)
+        told = _boxes(reference, done.results or (), done.schedule, "fill", edition=edition)
     if done.results is not None:
-        told = [r.to_dict() for r in done.results]
         for result in told if show_work else ():
             from jointable.plan_work import fill_work
 
@@ -151,11 +156,17 @@ def stock(
 
     Example: jointable stock boxes.csv --spare 10
     """
+    from jointable.saved import rows_given
+    from jointable.schedule import read_schedule
+
+    opened = read_schedule(schedule, in_memory=True)
+    asked: dict[str, Any] = {"family": family, "grip": grip, "spare_percent": spare}
     with jointable.open() as reference:
-        answer = reference.stock(schedule, family=family, grip=grip, spare_percent=spare)
-    if not as_csv:
-        _show(answer, as_json, "show_stock")
-        return
+        answer = reference.stock(opened, **asked)
+        if not as_csv:
+            given = {**asked, "schedule": rows_given(opened.records())}
+            _show(_saved(reference, answer, "stock", given), as_json, "show_stock")
+            return
     from jointable.query import Rows
     from jointable.trace import plain
 
@@ -181,9 +192,16 @@ def room(
 
     Example: jointable room boxes.csv --class "twist-on 25 wide"
     """
+    from jointable.saved import rows_given
+    from jointable.schedule import read_schedule
+
+    opened = read_schedule(schedule, in_memory=True)
+    asked: dict[str, Any] = {"edition": edition, "family": family, "grip": grip, "present": present}
     with jointable.open() as reference:
-        found = reference.room(schedule, edition=edition, family=family, grip=grip, present=present)
-    answer = [r.to_dict() for r in found]
+        found = reference.room(opened, **asked)
+        # Which classes are fewest depends on all boxes, so each answer rests on the whole schedule.
+        given = {**asked, "schedule": rows_given(opened.records())}
+        answer = [_saved(reference, r.to_dict(), "room", given) for r in found]
     if as_json:
         _json(answer)
         return
@@ -204,9 +222,11 @@ def trace(
 
     Example: jointable trace box "nec-2023,4 x 1-1/2 square" volume_in3
     """
+    asked: dict[str, Any] = {"table": table, "key": key, "column": column}
     with jointable.open() as reference:
-        answer = reference.trace(table, key, column).to_dict() | {"data_version": reference.data_version}
-    _show(answer, as_json, "show_trace")
+        answer = reference.trace(**asked).to_dict() | {"data_version": reference.data_version}
+        told = _saved(reference, answer, "trace", asked)
+    _show(told, as_json, "show_trace")
 
 
 @app.command()
@@ -295,12 +315,40 @@ def _show(answer: Any, as_json: bool, presenter: str) -> None:
 
 cli_plan.register(app)
 cli_chart.register(app)
+cli_saved.register(app)
 
 
 def _json(answer: Any) -> None:
     from jointable.jsonform import dumps
 
     print(dumps(answer))
+
+
+def _saved(reference: Reference, answer: Any, command: str, asked: dict[str, Any]) -> dict[str, Any]:
+    """The answer with what was asked and of which data, so that it can be rechecked."""
+    from jointable.saved import saved
+
+    return saved(reference, answer, command, asked)
+
+
+def _boxes(
+    reference: Reference, results: Sequence[Any], schedule: Schedule | None, command: str, **asked: Any
+) -> list[dict[str, Any]]:
+    """Answers about boxes, each with the rows of its own box; without them where they are too many to hold."""
+    from jointable.saved import rows_given, saved_boxes
+
+    told = [r.to_dict() for r in results]
+    if schedule is None or schedule.cells is None:
+        return told
+    return saved_boxes(reference, told, command, asked, rows_given(schedule.records()))
+
+
+def _listings(path: Path | None) -> str | None:
+    """The text of the user's own listings, which an answer rests on as well."""
+    from jointable.listings import default_listings
+
+    used = path or default_listings()
+    return used.read_text("utf-8-sig") if used else None
 
 
 def _write(path: Path, text: str) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -42,10 +42,12 @@ def chart(
     """
     from jointable.chart_sheet import PAPERS
     from jointable.demands import one_of
+    from jointable.saved import saved
 
     one_of(paper, tuple(PAPERS), "paper")
+    asked: dict[str, Any] = {"family": family, "grip": grip, "sizes": sizes, "edition": edition}
     with jointable.open() as reference:
-        answer = reference.chart(family, grip=grip, sizes=sizes, edition=edition)
+        answer = saved(reference, reference.chart(**asked), "chart", asked)
     if svg:
         from jointable.chart_sheet import chart_svg
         from jointable.files import write_text

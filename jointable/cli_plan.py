@@ -56,7 +56,8 @@ def plan(
     """
     from jointable.files import write_text
     from jointable.jsonform import dumps
-    from jointable.plan_read import pattern_names, read_pattern
+    from jointable.plan_read import pattern_names, pattern_or_file, plan_of_text
+    from jointable.saved import saved
 
     if pattern == "list" and source is None:
         print(dumps(pattern_names()) if as_json else "\n".join(pattern_names()))
@@ -66,19 +67,21 @@ def plan(
             "one plan is asked for", column="FILE", value=source, expected="a TOML file, - or --pattern NAME"
         )
     with jointable.open() as reference:
-        asked = read_pattern(reference, pattern) if pattern is not None else source
-        answer = reference.plan(asked, edition, family=family, grip=grip)
+        text, name = pattern_or_file(source, pattern)
+        answer = reference.plan(plan_of_text(reference, text, name), edition, family=family, grip=grip)
+        given = {"toml": text, "edition": edition, "family": family, "grip": grip}
+        told = saved(reference, answer.to_dict(), "plan", given)
         work = _work(reference, answer) if show_work else {}
     for path, text in _files(answer, output, svg, label, record, date):
         write_text(path, text)
         print(f"{path}: written", file=sys.stderr)
     if as_json:
-        print(dumps(answer.to_dict() | ({"work": work} if show_work else {})))
+        print(dumps(told | ({"work": work} if show_work else {})))
     else:
         from jointable.console import console
         from jointable.present_plan import show_plan
 
-        show_plan(console(), answer.to_dict(), work)
+        show_plan(console(), told, work)
     raise typer.Exit(0 if answer.passes else 1)
 
 

@@ -19,7 +19,7 @@ from jointable.schedule_form import Schedule
 if TYPE_CHECKING:
     from jointable.reference import Reference
 
-__all__ = ["Done", "run"]
+__all__ = ["Done", "advised", "run"]
 
 #: Up to so many boxes that fail, what would bring each under is looked for unasked.
 _MOST_ADVISED = 200
@@ -31,6 +31,7 @@ class Done:
 
     Attributes:
         results: The answers, or None where they were written to a file.
+        schedule: The schedule they answer.
         messages: Lines for standard error.
         exit_code: 0 all pass, 1 some fail or stay undecided, 2 bad input.
     """
@@ -38,6 +39,7 @@ class Done:
     results: list[FillResult] | None
     messages: list[str] = field(default_factory=list)
     exit_code: int = 0
+    schedule: Schedule | None = None
 
 
 def run(
@@ -93,10 +95,10 @@ def _shown(
     found = answer(reference, schedule, edition)
     if found.problems:
         raise schedule.error(found.problems[0])
-    results = _advised(reference, schedule, found.results, known_edition(reference, edition))
+    results = advised(reference, schedule, found.results, known_edition(reference, edition))
     if report is not None:
         messages.append(_reported(reference, schedule, results, report, invented))
-    return Done(results, messages, 0 if all(r.passes for r in results) else 1)
+    return Done(results, messages, 0 if all(r.passes for r in results) else 1, schedule)
 
 
 def _written(
@@ -128,9 +130,27 @@ def _written(
     return Done(None, messages, done.exit_code)
 
 
-def _advised(
+def advised(
     reference: Reference, schedule: Schedule, results: Sequence[FillResult], edition: str
 ) -> list[FillResult]:
+    """Results with what would bring each failing box under, where these are few.
+
+    Args:
+        reference: The open database.
+        schedule: The schedule.
+        results: Its results.
+        edition: The code edition.
+
+    Returns:
+        The results, those that fail with `changes`.
+
+    Source: as `jointable.advice.changes_for`.
+
+    Example:
+        >>> import jointable
+        >>> advised(jointable.open(), read_schedule([{"item": "clamp"}]), [], "nec-2023")
+        []
+    """
     failing = sum(r.passes is False for r in results)
     if schedule.cells is None or not 0 < failing <= _MOST_ADVISED:
         return list(results)

@@ -22,7 +22,7 @@ from jointable.schedule_form import text_of
 if TYPE_CHECKING:
     from jointable.reference import Reference
 
-__all__ = ["pattern_names", "pattern_text", "read_pattern", "read_plan"]
+__all__ = ["pattern_names", "pattern_or_file", "pattern_text", "plan_of_text", "read_pattern", "read_plan"]
 
 _PATTERNS = Path(__file__).parent / "patterns"
 
@@ -101,6 +101,55 @@ def pattern_text(name: str) -> str:
             "no such pattern", column="pattern", value=name, expected=f"one of {', '.join(pattern_names())}"
         )
     return (_PATTERNS / f"{name}.toml").read_text("utf-8")
+
+
+def pattern_or_file(source: str | None, pattern: str | None) -> tuple[str, str]:
+    """The TOML of a plan and what messages call it.
+
+    Args:
+        source: The path of a file, or `-`.
+        pattern: The name of a pattern, which comes first.
+
+    Returns:
+        Its text, and its name.
+
+    Raises:
+        InputError: There is no such pattern or file.
+
+    Source: none; the form is this project's.
+
+    Example:
+        >>> pattern_or_file(None, "four-way-switch")[1]
+        'four-way-switch.toml'
+    """
+    if pattern is not None:
+        return pattern_text(pattern), f"{pattern}.toml"
+    return _text(source or "-")
+
+
+def plan_of_text(reference: Reference, text: str, name: str) -> list[PlanBox]:
+    """Read a plan from TOML in hand.
+
+    Args:
+        reference: The open database, for the cables.
+        text: The TOML.
+        name: What messages call it.
+
+    Returns:
+        The boxes in order.
+
+    Raises:
+        InputError: As `read_plan`.
+
+    Source: none; the form is this project's, on TOML 1.0.
+
+    Example:
+        >>> import jointable
+        >>> text = 'name = "A"\n[[enters]]\nrole = "feed"\nsize = "12/2"'
+        >>> [b.name for b in plan_of_text(jointable.open(), text, "a.toml")]
+        ['A']
+    """
+    return _from_text(reference, text, name)
 
 
 def read_pattern(reference: Reference, name: str) -> list[PlanBox]:

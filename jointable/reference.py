@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from jointable.notation import Joint
     from jointable.plan_answer import Plan
     from jointable.room_answer import BoxRoom
+    from jointable.saved import Recheck
     from jointable.trace import Trace
 
 __all__ = ["Reference", "database_path", "open_reference"]
@@ -111,6 +112,7 @@ class Reference:
         self.connection = connect(path)
         self._lock = threading.RLock()
         self._data_version: str | None = None
+        self._content_hash: str | None = None
 
     def __enter__(self) -> Reference:
         return self
@@ -203,6 +205,12 @@ class Reference:
 
         return trace(self, table, key, column)
 
+    def recheck(self, answer: Any) -> Recheck:
+        """Whether a saved answer still stands; see `jointable.saved.recheck`."""
+        from jointable.saved import recheck
+
+        return recheck(self, answer)
+
     @property
     def data_version(self) -> str:
         """The version of the published data (calendar form, as `2026.11.0`)."""
@@ -219,6 +227,13 @@ class Reference:
                 )
             self._data_version = str(version)
         return self._data_version
+
+    @property
+    def content_hash(self) -> str:
+        """SHA-256 of the content of all published tables, the same for the same data wherever it was built."""
+        if self._content_hash is None:
+            self._content_hash = str(self.rows("SELECT content_hash()")[0][0])
+        return self._content_hash
 
 
 def _pinned(reference: Reference, version: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Mapping
 from graphlib import TopologicalSorter
@@ -41,6 +42,7 @@ def create_statements(schemas: Mapping[str, TableSchema]) -> str:
     parts += [path.read_text("utf-8") for path in sql_files()]
     parts += [_cell_provenance(schemas)]
     parts += [_with_sources(schema) for schema in _reference(schemas)]
+    parts.append(_CONTENT_HASH)
     return "\n".join(parts)
 
 
@@ -71,6 +73,7 @@ def write_duckdb(path: Path, csv_folder: Path, schemas: Mapping[str, TableSchema
         connection.execute(_cell_provenance(schemas))
         for schema in _reference(schemas):
             connection.execute(_with_sources(schema))
+        connection.execute(_content_hash(csv_folder, schemas))
         failures = _without_evidence(connection)
         if failures:
             raise BuildError(failures)
@@ -171,6 +174,20 @@ def _cell_provenance(schemas: Mapping[str, TableSchema]) -> str:
         "FROM cell c JOIN provenance d ON d.table_name = c.table_name AND d.column_name = c.column_name AND d.row_key = '*';\n"
         "COMMENT ON VIEW cell_provenance IS 'One row for each non-null cell outside the key, with where it comes from.';\n"
     )
+
+
+#: A macro that tells the content of all tables in one hash, by which answers say what they rest on.
+_CONTENT_HASH = (
+    "CREATE OR REPLACE MACRO content_hash() AS '{whole}';\n"
+    "COMMENT ON MACRO content_hash IS 'SHA-256 of the lines of SHA256SUMS that name the CSV file of a table: the same "
+    "for the same data, wherever it was built.';\n"
+)
+
+
+def _content_hash(csv_folder: Path, schemas: Mapping[str, TableSchema]) -> str:
+    files = [f"{name}.csv" for name in sorted(schemas)]
+    lines = [f"{hashlib.sha256((csv_folder / f).read_bytes()).hexdigest()}  {f}\n" for f in files]
+    return _CONTENT_HASH.format(whole=hashlib.sha256("".join(lines).encode()).hexdigest())
 
 
 def _with_sources(schema: TableSchema) -> str:

@@ -19,6 +19,7 @@ import jointable
 from jointable.files import write_text
 from jointable.jsonform import dumps
 from jointable.reference import Reference
+from jointable.saved import saved
 from pipeline.schema import ROOT
 
 __all__ = ["Point", "answer", "committed", "computed", "main", "page"]
@@ -115,6 +116,13 @@ def _trace(reference: Reference, table: str, key: str, column: str) -> Any:
     return _kept(reference.trace(table, key, column).to_dict(), _TRACE)
 
 
+def _recheck(reference: Reference, inputs: dict[str, Any], edited: Mapping[str, Any]) -> Any:
+    """An answer saved, edited by hand, and asked again."""
+    asked = dict(inputs)
+    answer = saved(reference, reference.range(**asked), "range", asked)
+    return _kept(reference.recheck({**answer, **edited}).to_dict(), ("stands", "changes"))
+
+
 def _box_fill(reference: Reference, items: Any, edition: str) -> Any:
     columns = "box, required_in3, available_in3, passes"
     return _asked(reference, items, f"SELECT {columns} FROM box_fill('points', '{edition}') ORDER BY ALL")
@@ -166,6 +174,7 @@ FUNCTIONS: dict[str, Callable[..., Any]] = {
     "Reference.smallest_box": _smallest_box,
     "Reference.what_changes_it": _what_changes_it,
     "Reference.trace": _trace,
+    "Reference.recheck": _recheck,
     "box_fill": _box_fill,
     "box_fill_lines": _box_fill_lines,
     "joint_choices": _joint_choices,

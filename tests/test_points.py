@@ -13,7 +13,7 @@ from pipeline import points
 
 #: Every question that the library answers, and the macros that the database offers for them.
 PUBLIC = {f"Reference.{n}" for n in vars(jointable.Reference) if not n.startswith("_")} - {
-    f"Reference.{n}" for n in ("close", "data_version", "records", "rows")
+    f"Reference.{n}" for n in ("close", "content_hash", "data_version", "records", "rows")
 }
 
 
