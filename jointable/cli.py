@@ -149,6 +149,7 @@ def stock(
     family: Family = None,
     grip: Grip = None,
     spare: Annotated[str, typer.Option(help="Spare allowance in per cent.")] = "0",
+    prices: Annotated[Path | None, typer.Option(help="Your own prices, a CSV file; kept local.")] = None,
     as_json: AsJson = False,
     as_csv: Annotated[bool, typer.Option("--csv", help="Print the classes as CSV.")] = False,
 ) -> None:
@@ -162,10 +163,18 @@ def stock(
     opened = read_schedule(schedule, in_memory=True)
     asked: dict[str, Any] = {"family": family, "grip": grip, "spare_percent": spare}
     with jointable.open() as reference:
-        answer = reference.stock(opened, **asked)
+        answer = reference.stock(opened, **asked, prices=prices)
         if not as_csv:
-            given = {**asked, "schedule": rows_given(opened.records())}
-            _show(_saved(reference, answer, "stock", given), as_json, "show_stock")
+            told = prices.read_text("utf-8-sig") if prices else None
+            given = {**asked, "schedule": rows_given(opened.records()), "prices": told}
+            kept = _saved(reference, answer, "stock", given)
+            if as_json:
+                _json(kept)
+                return
+            from jointable.console import console
+            from jointable.present_stock import show_stock
+
+            show_stock(console(), kept)
             return
     from jointable.query import Rows
     from jointable.trace import plain

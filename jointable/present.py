@@ -15,7 +15,7 @@ from rich.tree import Tree
 
 from jointable.trace import plain
 
-__all__ = ["show_closing", "show_fill", "show_joint", "show_range", "show_rows", "show_stock", "show_trace"]
+__all__ = ["show_closing", "show_fill", "show_joint", "show_range", "show_rows", "show_trace"]
 
 #: Choices shown for each family; the rest are counted.
 MOST_CHOICES = 3
@@ -228,25 +228,6 @@ def _limit(limit: dict[str, Any]) -> str:
     )
 
 
-def show_stock(out: Console, answer: dict[str, Any]) -> None:
-    """Print the answer of `stock`."""
-    table = Table(box=rules.SIMPLE_HEAD, pad_edge=False, show_edge=False)
-    for heading, side in (("class", "left"), ("joints", "right"), ("to stock", "right")):
-        _column(table, heading, side)
-    for c in answer["classes"]:
-        table.add_row(c["class"], str(c["joints"]), str(c["quantity"]))
-    _print(out, table)
-    for joint in answer["unserved"]:
-        _line(out, f"not served: {joint['box']} {joint['joint']}: {joint['reason']}")
-    if len(answer["curve"]) > 1:
-        _line(
-            out,
-            "fewer classes take more room: "
-            + ", ".join(f"{p['classes']}: {plain(p['room_cm3'])} cm³" for p in answer["curve"]),
-        )
-    show_closing(out, answer)
-
-
 def show_range(out: Console, answer: dict[str, Any]) -> None:
     """Print the answer of `range`."""
     out.print(Text(answer["class"], style="bold"))
@@ -308,11 +289,13 @@ def _facts(node: dict[str, Any]) -> Iterable[str]:
         yield f"note: {node['note']}"
 
 
-def show_rows(out: Console, names: list[str], rows: list[tuple[Any, ...]]) -> None:
-    """Print the rows of a query."""
+def show_rows(
+    out: Console, names: list[str], rows: list[tuple[Any, ...]], figures: tuple[str, ...] = ()
+) -> None:
+    """Print the rows of a query; columns of figures stand to the right."""
     table = Table(box=rules.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     for name in names:
-        table.add_column(name, overflow="fold")
+        _column(table, name, "right" if name in figures else "left")
     for row in rows:
         table.add_row(*("" if v is None else str(v) for v in row))
     _print(out, table)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
@@ -274,14 +275,10 @@ def _compared(was: Any, now: Any, path: str) -> Iterator[Change]:
 def _joint(reference: Reference, inputs: dict[str, Any], _: Mapping[str, Any]) -> Any:
     from jointable.listings import Listings, load_listings
 
-    text = inputs.pop("listings", None)
-    if text is None:
-        # None of the user's own, whatever the environment names today.
-        return reference.connectors(**inputs, listings=Listings("", ())).to_dict()
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "listings.csv"
-        path.write_text(text, "utf-8")
-        return reference.connectors(**inputs, listings=load_listings(path, reference)).to_dict()
+    with _file(inputs.pop("listings", None)) as path:
+        # Without a file none of the user's own, whatever the environment names today.
+        listings = load_listings(path, reference) if path else Listings("", ())
+        return reference.connectors(**inputs, listings=listings).to_dict()
 
 
 def _fill(reference: Reference, inputs: dict[str, Any], answer: Mapping[str, Any]) -> Any:
@@ -301,11 +298,26 @@ def _room(reference: Reference, inputs: dict[str, Any], answer: Mapping[str, Any
     return next((r.to_dict() for r in found if (r.box, r.space) == (answer["box"], answer.get("space"))), {})
 
 
+def _stock(reference: Reference, inputs: dict[str, Any], _: Mapping[str, Any]) -> Any:
+    with _file(inputs.pop("prices", None)) as prices:
+        return reference.stock(**inputs, prices=prices)
+
+
 def _plan(reference: Reference, inputs: dict[str, Any], _: Mapping[str, Any]) -> Any:
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "plan.toml"
-        path.write_text(inputs.pop("toml"), "utf-8")
+    with _file(inputs.pop("toml")) as path:
         return reference.plan(path, **inputs).to_dict()
+
+
+@contextmanager
+def _file(text: str | None) -> Iterator[Path | None]:
+    """A file of the user's as it was then."""
+    if text is None:
+        yield None
+        return
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "saved"
+        path.write_text(text, "utf-8")
+        yield path
 
 
 #: How each command is asked again.
@@ -315,7 +327,7 @@ _ASKED: Mapping[str, Callable[[Reference, dict[str, Any], Mapping[str, Any]], An
     "chart": lambda reference, inputs, _: reference.chart(**inputs),
     "fill": _fill,
     "room": _room,
-    "stock": lambda reference, inputs, _: reference.stock(**inputs),
+    "stock": _stock,
     "plan": _plan,
     "trace": lambda reference, inputs, _: reference.trace(**inputs).to_dict(),
 }

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from decimal import ROUND_CEILING, Decimal
+from decimal import Decimal
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from jointable.buying import Buying, buying, with_spare
 from jointable.cover import trade_off
 from jointable.demands import Demands
 from jointable.errors import InputError
 from jointable.facts import values_sql
 from jointable.joint_kinds import Kind, admit, kinds_of
 from jointable.known import known
+from jointable.prices import load_prices
 from jointable.schedule_joints import ScheduleJoint, joints_of
 from jointable.split import split_of
 
@@ -78,9 +81,11 @@ class Stock:
     assumptions: tuple[str, ...]
     cautions: tuple[dict[str, Any], ...]
     data_version: str
+    buying: Buying | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """The answer as `--json` prints it; room in cm3."""
+        priced = {} if self.buying is None else {"buying": self.buying.to_dict()}
         return {
             "data_version": self.data_version,
             "classes": [c.to_dict() for c in self.classes],
@@ -90,6 +95,7 @@ class Stock:
             "warnings": list(self.warnings),
             "assumptions": list(self.assumptions),
             "cautions": [dict(c) for c in self.cautions],
+            **priced,
         }
 
 
@@ -100,6 +106,7 @@ def stock(
     family: str | None = None,
     grip: str | None = None,
     spare_percent: Any = 0,
+    prices: Path | str | None = None,
 ) -> Stock:
     """The fewest classes of one family that serve every joint of a schedule.
 
@@ -109,6 +116,7 @@ def stock(
         family: The family, twist-on unless said.
         grip: `standard` or `wide`; both unless said.
         spare_percent: Spare allowance in per cent, 0 or more.
+        prices: A file of the user's own prices, as `load_prices` takes it.
 
     Returns:
         The classes with quantities, of the sets of fewest classes the one of least room (cm3); the
@@ -138,6 +146,10 @@ def stock(
         )
     served = [k for k in kinds if k.classes]
     curve, classes, assigned = _chosen(served, spare)
+    bought = None
+    if prices is not None:
+        wanted = ((c.name, c.joints, c.quantity) for c in classes)
+        bought = buying(served, wanted, load_prices(prices, reference), spare)
     places = {(j.box, j.name): n for n, j in enumerate(joints)}
     table = known(reference)
     return Stock(
@@ -153,6 +165,7 @@ def stock(
             if c["shown_when"] == "always"
         ),
         reference.data_version,
+        bought,
     )
 
 
@@ -241,7 +254,7 @@ def _chosen(
 
 
 def _stocked(row: Mapping[str, Any], joints: int, spare: Decimal) -> StockClass:
-    quantity = int((joints * (100 + spare) / 100).to_integral_value(ROUND_CEILING))
+    quantity = with_spare(joints, spare)
     return StockClass(
         row["class"], row["family"], row["size"], row["ways"], row["grip"], row["variant"], joints, quantity
     )

@@ -24,6 +24,7 @@ B,conductor,14,3,n
 B,conductor,14,8,m
 """
 LISTINGS = "connector,least,greatest\nmine,2x12,4x12\n"
+PRICES = "class,pack_size,pack_price\ntwist-on 16,100,12.5\n"
 PLAN = 'name = "A"\nsize = "4 x 1-1/2 square"\n[[enters]]\nrole = "feed"\nsize = "12/2"\n[[device]]\nkind = "receptacle"\n'
 
 COMMANDS = [
@@ -35,6 +36,7 @@ COMMANDS = [
     ["fill", "boxes.csv", "--edition", "nec-2017"],
     ["fill", "boxes.csv"],
     ["stock", "boxes.csv", "--spare", "12.5"],
+    ["stock", "boxes.csv", "--prices", "prices.csv"],
     ["room", "boxes.csv", "--class", "twist-on 25"],
     ["plan", "plan.toml", "--edition", "nec-2020"],
     ["plan", "--pattern", "four-way-switch"],
@@ -44,7 +46,8 @@ COMMANDS = [
 
 def asked(words: list[str], folder: Path, capsys: pytest.CaptureFixture[str]) -> Any:
     """What a command prints with --json, in a folder with the files that it names."""
-    for name, text in (("boxes.csv", SCHEDULE), ("mine.csv", LISTINGS), ("plan.toml", PLAN)):
+    files = {"boxes.csv": SCHEDULE, "mine.csv": LISTINGS, "plan.toml": PLAN, "prices.csv": PRICES}
+    for name, text in files.items():
         (folder / name).write_text(text, "utf-8")
     assert main([*(str(folder / w) if (folder / w).is_file() else w for w in words), "--json"]) in (0, 1)
     return json.loads(capsys.readouterr().out, parse_float=Decimal)
