@@ -19,6 +19,7 @@ from jointable.explorer import limits, lines
 from jointable.explorer.answers import ANSWERS
 from jointable.explorer.questions import QUESTIONS, address
 from jointable.jsonform import dumps
+from jointable.plan_read import plan_of_text
 from jointable.reference import Reference, database_path
 from tests.explorer_support import ROOT, Explorer, Reply, explorer
 
@@ -391,6 +392,46 @@ def test_wrong_input_says_where_and_what_would_be_right(served: Explorer) -> Non
         json.loads(served.ask("/joint.json?conducters=3x12").text)["expected"] == "did you mean 'conductors'?"
     )
     assert json.loads(served.ask("/box.json?items=cabel+12/2").text)["row"] == 1
+
+
+def test_a_plan_is_that_of_the_library_and_can_be_changed(served: Explorer, reference: Reference) -> None:
+    got = json.loads(_answered(served, "/plan.json?pattern=end-of-run-switch", "application/json").text)
+    text = got.pop("plan")
+    boxes = plan_of_text(reference, text, "plan")
+    assert got == json.loads(dumps(reference.plan(boxes).to_dict()))
+    page = _answered(served, "/plan?pattern=end-of-run-switch").text
+    assert html.escape(text.splitlines()[0], quote=True).split(" ")[0] in page
+    assert "Smallest standard box" in page
+    assert "/joint?conductors=4x14+AWG" in Links(page).found
+    form = {"content-type": "application/x-www-form-urlencoded"}
+    sent = "plan=" + quote(text.replace("14/2", "12/2")) + "&edition=nec-2017"
+    changed = served.ask("/plan.json", "POST", sent.encode(), form)
+    assert changed.status == 200
+    told = json.loads(changed.text)
+    assert told["edition"] == "nec-2017"
+    assert "4x12 AWG" in {j["text"] for b in told["boxes"] for j in b["joints"]}
+    assert served.ask("/plan", "POST", sent.encode(), form).status == 200
+
+
+@pytest.mark.parametrize(
+    ("query", "told"),
+    [
+        ("", "plan: not given"),
+        ("pattern=no-such", "no such pattern"),
+        ("pattern=end-of-run-switch&plan=name", "a pattern and a plan of your own"),
+        ("plan=%3Cscript%3E", "no TOML"),
+        ("plan=name+%3D+%22%3Cb%3E%22", "nothing enters the box"),
+        ("plan=" + quote('[[enters]]\nsize="99/2"'), "99/2"),
+        ("plan=" + quote("\n".join(f'[[box]]\nname="{n}"\nenters=[{{size="14/2"}}]' for n in range(40))), "too many boxes"),
+    ],
+)  # fmt: skip
+def test_a_bad_plan_is_told(served: Explorer, query: str, told: str) -> None:
+    reply = served.ask(f"/plan.json?{query}")
+    assert reply.status == 400
+    assert told in json.loads(reply.text)["error"]
+    page = served.ask(f"/plan?{query}")
+    assert page.status == (400 if query else 200)
+    assert "<script>" not in page.text.replace("<script src=", "")
 
 
 def test_the_chart_is_that_of_the_library_and_prints(served: Explorer, reference: Reference) -> None:

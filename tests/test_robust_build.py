@@ -24,6 +24,12 @@ PUBLISHED = ROOT / "published"
 DATABASES = ("jointable.duckdb", "jointable.sqlite")
 
 
+#: Of processes that cannot write: what measures coverage would try to.
+_ENVIRONMENT = {k: v for k, v in os.environ.items() if not k.startswith("COVERAGE")} | {
+    "PYTHONPATH": str(ROOT)
+}
+
+
 def _hashes(folder: Path) -> dict[str, str]:
     return {
         p.name: hashlib.sha256(p.read_bytes()).hexdigest()
@@ -37,7 +43,7 @@ def _build(raw: Path, out: Path, limit: int | None = None) -> subprocess.Popen[s
     command = f'{shell}exec "$0" -m pipeline --raw "$1" --published "$2"'
     return subprocess.Popen(
         ["/bin/sh", "-c", command, sys.executable, str(raw), str(out)],
-        cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)}, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        cwd=ROOT, env=_ENVIRONMENT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
     )  # fmt: skip
 
 
@@ -133,7 +139,7 @@ def test_an_answer_that_cannot_be_written_whole(arguments: str, tmp_path: Path) 
     """The file cannot grow beyond 512 bytes: one line, exit 2, nothing left behind."""
     done = subprocess.run(
         ["/bin/sh", "-c", f'ulimit -f 1; exec "$0" -m jointable {arguments}', sys.executable],
-        cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True, check=False,
+        cwd=tmp_path, env=_ENVIRONMENT, capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert done.returncode == 2
     (line,) = done.stderr.splitlines()
@@ -145,7 +151,7 @@ def test_an_answer_that_cannot_be_written_whole(arguments: str, tmp_path: Path) 
 def test_no_room_for_standard_output(arguments: str) -> None:
     done = subprocess.run(
         ["/bin/sh", "-c", f'exec "$0" -m jointable {arguments} > /dev/full', sys.executable],
-        cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)}, stderr=subprocess.PIPE, text=True, check=False,
+        cwd=ROOT, env=_ENVIRONMENT, stderr=subprocess.PIPE, text=True, check=False,
     )  # fmt: skip
     assert done.returncode == 2
     assert done.stderr == "standard output: cannot be written (No space left on device)\n"
@@ -154,7 +160,7 @@ def test_no_room_for_standard_output(arguments: str) -> None:
 def test_a_reader_who_stops_reading() -> None:
     done = subprocess.run(
         ["/bin/sh", "-c", '"$0" -m jointable sql "from combination" --csv | head -n 1', sys.executable],
-        cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True, check=False,
+        cwd=ROOT, env=_ENVIRONMENT, capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert done.stdout.startswith("conductors,")
     assert done.stderr == ""

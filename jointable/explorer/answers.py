@@ -17,6 +17,7 @@ from jointable.explorer.audit import audit
 from jointable.explorer.catalogue import catalogue
 from jointable.explorer.lines import rows_of
 from jointable.jsonform import dumps
+from jointable.plan_read import pattern_text, plan_of_text
 from jointable.reference import Reference
 from jointable.schedule_csv import from_csv
 from jointable.schedule_form import Schedule
@@ -188,6 +189,26 @@ def _in_edition(reference: Reference, schedule: Schedule, edition: str) -> dict[
     return {name: result[name] for name in names}
 
 
+def plan(reference: Reference, parameters: Parameters) -> dict[str, Any]:
+    """Boxes whole, with the plan itself, so that it can be changed."""
+    pattern, own = parameters.get("pattern"), parameters.get("plan")
+    if pattern and own:
+        raise InputError(
+            "a pattern and a plan of your own", column="pattern", value=pattern, expected="one of them"
+        )
+    text = own or pattern_text(pattern or "")
+    boxes = plan_of_text(reference, text, "plan")
+    if len(boxes) > limits.PLAN_BOXES:
+        raise InputError(
+            "too many boxes for a page",
+            column="plan",
+            value=str(len(boxes)),
+            expected=f"at most {limits.PLAN_BOXES}; the command line takes any number",
+        )
+    options = {n: parameters[n] for n in ("edition", "family") if parameters.get(n)}
+    return reference.plan(boxes, **options).to_dict() | {"plan": text}
+
+
 def stock(reference: Reference, parameters: Parameters) -> dict[str, Any]:
     """The fewest classes that serve a schedule."""
     text = parameters["schedule"]
@@ -237,6 +258,7 @@ ANSWERS: Mapping[str, Callable[[Reference, Parameters], Any]] = {
     "classes": classes,
     "box": box,
     "smallest": smallest,
+    "plan": plan,
     "stock": stock,
     "trace": trace,
     "audit": audit,

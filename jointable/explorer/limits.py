@@ -19,6 +19,8 @@ BODY_BYTES = 1_048_576
 BODY_SECONDS = 5.0
 #: Rows of a schedule that is asked about in a page; larger ones are for the command line.
 SCHEDULE_ROWS = 5_000
+#: Boxes of a plan in a page: each is drawn and has a table of everything in it.
+PLAN_BOXES = 30
 
 #: Seconds a request may wait for a worker; beyond, the server is overloaded and says so.
 WAIT_SECONDS = 0.7

@@ -104,6 +104,31 @@ async def _boxes_that_hold(site: Site, parameters: Mapping[str, str]) -> Any:
         return []
 
 
+async def _plan(request: Any, datasette: Any) -> Response:
+    """Boxes whole, from a pattern or a plan of the reader's own."""
+    site: Site = datasette.jointable
+    question = QUESTIONS["plan"]
+    parameters = await _asked(question, request)
+    asked = "pattern" in parameters or "plan" in parameters
+    if _is_json(request):
+        if not asked:
+            raise PageError(400, "plan: not given", column="plan", expected="plan, or the name of a pattern")
+        return _json(await site.ask("plan", parameters))
+    context: dict[str, Any] = {"answer": None, "wrong": None}
+    if asked:
+        try:
+            context["answer"] = parsed(await site.ask("plan", parameters))
+        except PageError as error:
+            if error.status != 400:
+                raise
+            context["wrong"] = error
+    answer = context["answer"]
+    text = answer["plan"] if answer else parameters.get("plan", question.field("plan").example)
+    context["clauses"] = clauses_of([b["fill"] for b in answer["boxes"]] if answer else [])
+    page = site.render("plan.html", question=question, given=parameters, own=text, **context)
+    return Response.html(page, status=400 if context["wrong"] else 200)
+
+
 async def _chart(request: Any, datasette: Any) -> Response:
     """The chart of a family: asked for nothing, that of the first family."""
     site: Site = datasette.jointable
@@ -187,6 +212,7 @@ ROUTES = [
     (r"^/chart" + _FORMAT, _chart),
     (r"^/chart/(?P<paper>" + "|".join(PAPERS) + r")\.svg$", _chart_sheet),
     (r"^/box" + _FORMAT, _answering("box")),
+    (r"^/plan" + _FORMAT, _plan),
     (r"^/stock" + _FORMAT, _answering("stock")),
     (r"^/trace" + _FORMAT, _answering("trace")),
     (r"^/audit" + _FORMAT, _audit),

@@ -7,9 +7,18 @@ from dataclasses import dataclass
 from urllib.parse import parse_qsl, urlencode
 
 from jointable.errors import InputError
+from jointable.plan_read import pattern_names
 from jointable.schedule_form import closest
 
 __all__ = ["QUESTIONS", "Field", "Question", "address", "read"]
+
+_PLAN = """name = "hall"
+size = "3 x 2 x 3-1/2 device"
+enters = [
+  { role = "feed", size = "14/2" },
+  { role = "travellers", size = "14/3" },
+]
+device = [{ kind = "three-way switch" }]"""
 
 _TRUE = ("1", "true", "on", "yes")
 _FALSE = ("", "0", "false", "off", "no")
@@ -208,6 +217,40 @@ QUESTIONS: Mapping[str, Question] = {
                     "a marked box in Canada",
                     {"edition": "cec-2021", "items": "box 300 mL\n8 conductor 14\n3 connector 14\ndevice 14"},
                 ),
+            ),
+            posted=True,
+        ),
+        Question(
+            "plan",
+            "Plan a box",
+            "From what enters a box and its devices to joints, classes, fill, the smallest box and room.",
+            (
+                Field(
+                    "pattern",
+                    "A ready pattern",
+                    "choice",
+                    choices=tuple(pattern_names()),
+                    example="three-way-feed-at-first-switch",
+                    empty="your own plan below",
+                ),
+                Field(
+                    "plan",
+                    "Your own plan",
+                    "lines",
+                    help="What enters and which devices there are, as TOML; start from a pattern and change it.",
+                    example=_PLAN,
+                ),
+                Field(
+                    "edition", "Edition", "choice", choices_of="edition", example="nec-2023", empty="nec-2023"
+                ),
+                Field(
+                    "family", "Family", "choice", choices_of="family", example="twist-on", empty="twist-on"
+                ),
+            ),
+            (
+                ("switch at the end of the run", {"pattern": "end-of-run-switch"}),
+                ("three-way pair, feed at the first switch", {"pattern": "three-way-feed-at-first-switch"}),
+                ("a three-way switch in a device box of 18 in³", {"plan": _PLAN}),
             ),
             posted=True,
         ),

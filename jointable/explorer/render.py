@@ -17,6 +17,7 @@ from jointable.chart import joint_of_cell
 from jointable.chart_sheet import bare, chart_corner, chart_title
 from jointable.explorer import bars, trace_graph
 from jointable.explorer.questions import address
+from jointable.plan_draw import plan_svg
 from jointable.report_bar import shown
 
 __all__ = ["ASSETS", "TEMPLATES", "Assets", "globals_of", "our_environment", "parsed", "trace_address"]
@@ -134,6 +135,7 @@ def globals_of() -> Mapping[str, Any]:
         "fill_cautions": cautions_of,
         "graph": trace_graph.graph,
         "joint_of_cell": joint_of_cell,
+        "plan_svg": plan_svg,
         "trace_address": trace_address,
         "traces_of": traces_of,
         "urlencode_query": urlencode,

@@ -26,6 +26,8 @@ PAGES = {
     "joint": (JOINT, 200),
     "joint split": ("/joint?conductors=8x12&family=twist-on", 200),
     "joint wrong": ("/joint?conductors=3x13.5", 400),
+    "plan empty": ("/plan", 200),
+    "plan": ("/plan?pattern=three-way-feed-at-first-switch", 200),
     "chart": ("/chart?family=screwless+lever&sizes=mm2", 200),
     "range empty": ("/range", 200),
     "range": ("/range?size=16&family=twist-on", 200),
