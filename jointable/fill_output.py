@@ -30,6 +30,10 @@ _FORMS = {
     ".jsonl": "FORMAT json, ARRAY false",
 }
 
+#: So many rows are filled at once: what they need stays in memory, and reading a file several times costs
+#: less than spilling its groups to the disk.
+PART_ROWS = 10_000_000
+
 _VOLUMES = ("required_in3", "required_cm3", "available_in3", "available_cm3")
 _COLUMNS = f"box, space, edition, {', '.join(_VOLUMES)}, passes, largest_conductor, boxes, note"
 
@@ -167,11 +171,21 @@ def _check_place(path: Path, schedule: Schedule) -> None:
 def _compute(batch: Batch, schedule: Schedule, edition: str) -> None:
     """Fill every box into `work.result`, and name the bad ones in `work.bad`."""
     try:
-        batch.run(
-            f"CREATE TABLE work.result AS SELECT {_COLUMNS}, first_row, problems "
-            f"FROM box_fill('{ITEMS}', '{edition}')",
-            step="filling boxes",
-        )
+        (rows,) = batch.run(f"SELECT count(*) FROM {ITEMS}")[0]
+        parts = max(1, -(-rows // PART_ROWS))
+        for part in range(parts):
+            source, step = ITEMS, "filling boxes"
+            if parts > 1:
+                # All rows of a box fall into one part, so that each part is a schedule of its own.
+                source, step = "temp.main.part", f"filling boxes, part {part + 1} of {parts}"
+                batch.run(
+                    f"CREATE OR REPLACE TEMP VIEW part AS FROM {ITEMS} WHERE hash(box) % {parts} = {part}"
+                )
+            batch.run(
+                f"{'INSERT INTO work.result' if part else 'CREATE TABLE work.result AS'} "
+                f"SELECT {_COLUMNS}, first_row, problems FROM box_fill('{source}', '{edition}')",
+                step=step,
+            )
     except duckdb.Error as error:
         raise uncomputed(schedule, error) from error
     # One bad space makes a box bad as a whole.

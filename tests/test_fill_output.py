@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 import json
 from decimal import Decimal
 from pathlib import Path
@@ -13,6 +14,7 @@ import polars
 import pytest
 
 import jointable
+from jointable.demo import demo_schedule
 from jointable.errors import InputError
 from jointable.fill import fill
 from jointable.fill_output import Written, rejects_path, write_fill
@@ -253,3 +255,36 @@ def test_a_box_with_too_many_pieces_is_put_beside(
     assert (done.boxes, done.rejected, done.exit_code) == (2, 1, 2)
     assert done.rejects is not None
     assert "more than 524,287 pieces" in done.rejects.read_text("utf-8")
+
+
+@pytest.mark.parametrize("kind", ["csv", "parquet"])
+def test_filled_in_parts_it_is_byte_for_byte_the_same(
+    reference: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, kind: str
+) -> None:
+    """A schedule beyond memory is filled in parts: same order, same figures, same rejects."""
+    text = demo_schedule().read_text("utf-8")
+    header, *lines = text.splitlines()
+    bad = ["Z9,condutor,12,1", "Z8,conductor,12,-1", ",conductor,12,1"]
+    short = [line + "," * (header.count(",") - line.count(",")) for line in bad]
+    # The rows of a box lie far from one another.
+    mixed = "\n".join([header, *lines[::3], *short, *lines[1::3], *lines[2::3], ""])
+    path = tmp_path / f"a.{kind}"
+    if kind == "csv":
+        path.write_text(mixed, "utf-8")
+    else:
+        polars.read_csv(io.StringIO(mixed), infer_schema=False).write_parquet(path)
+    monkeypatch.setattr("jointable.schedule.TEXT_ROWS", 1)
+    monkeypatch.setattr("jointable.schedule.TEXT_BYTES", 1)
+    told: list[str] = []
+    one = write_fill(reference, path, tmp_path / "one.csv")
+    monkeypatch.setattr("jointable.fill_output.PART_ROWS", 90)
+    many = write_fill(reference, path, tmp_path / "many.csv", progress=lambda step, _: told.append(step))
+    assert {s for s in told if s.startswith("filling")} == {
+        f"filling boxes, part {n} of 4" for n in (1, 2, 3, 4)
+    }
+    assert one.boxes == many.boxes > 35
+    assert one.output.read_bytes() == many.output.read_bytes()
+    assert one.rejects is not None
+    assert many.rejects is not None
+    assert one.rejects.read_bytes() == many.rejects.read_bytes()
+    assert one.rejected == many.rejected >= 2
