@@ -40,11 +40,15 @@ class Batch:
 
     Args:
         connection: The connection.
+        folder: A folder of its own beside the output, gone when the batch ends.
         progress: Told the step and its percentage while a query runs, or None.
     """
 
-    def __init__(self, connection: duckdb.DuckDBPyConnection, progress: Progress | None) -> None:
+    def __init__(
+        self, connection: duckdb.DuckDBPyConnection, folder: Path, progress: Progress | None
+    ) -> None:
         self.connection = connection
+        self.folder = folder
         self.progress = progress
         #: Rows of a CSV file that are no rows, and were passed over.
         self.bad_rows: list[Problem] = []
@@ -128,7 +132,7 @@ def open_batch(
         # Without these two, a connection does not know how far its query is.
         connection.execute("SET enable_progress_bar = true")
         connection.execute("SET enable_progress_bar_print = false")
-        batch = Batch(connection, progress)
+        batch = Batch(connection, Path(name), progress)
         _bring(batch, schedule)
         yield batch
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import shutil
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -30,8 +31,8 @@ _FORMS = {
     ".jsonl": "FORMAT json, ARRAY false",
 }
 
-#: So many rows are filled at once: what they need stays in memory, and reading a file several times costs
-#: less than spilling its groups to the disk.
+#: So many rows are filled at once: what they need stays in memory. Writing a larger schedule in parts first costs
+#: less than spilling its groups to the disk, and grows with it in proportion.
 PART_ROWS = 10_000_000
 
 _VOLUMES = ("required_in3", "required_cm3", "available_in3", "available_cm3")
@@ -171,18 +172,9 @@ def _check_place(path: Path, schedule: Schedule) -> None:
 def _compute(batch: Batch, schedule: Schedule, edition: str) -> None:
     """Fill every box into `work.result`, and name the bad ones in `work.bad`."""
     try:
-        (rows,) = batch.run(f"SELECT count(*) FROM {ITEMS}")[0]
-        parts = max(1, -(-rows // PART_ROWS))
-        for part in range(parts):
-            source, step = ITEMS, "filling boxes"
-            if parts > 1:
-                # All rows of a box fall into one part, so that each part is a schedule of its own.
-                source, step = "temp.main.part", f"filling boxes, part {part + 1} of {parts}"
-                batch.run(
-                    f"CREATE OR REPLACE TEMP VIEW part AS FROM {ITEMS} WHERE hash(box) % {parts} = {part}"
-                )
+        for n, (source, step) in enumerate(_parts(batch)):
             batch.run(
-                f"{'INSERT INTO work.result' if part else 'CREATE TABLE work.result AS'} "
+                f"{'INSERT INTO work.result' if n else 'CREATE TABLE work.result AS'} "
                 f"SELECT {_COLUMNS}, first_row, problems FROM box_fill('{source}', '{edition}')",
                 step=step,
             )
@@ -190,6 +182,30 @@ def _compute(batch: Batch, schedule: Schedule, edition: str) -> None:
         raise uncomputed(schedule, error) from error
     # One bad space makes a box bad as a whole.
     batch.run("CREATE TABLE work.bad AS SELECT DISTINCT box FROM work.result WHERE problems > 0")
+
+
+def _parts(batch: Batch) -> Iterator[tuple[str, str]]:
+    """The schedule in parts that hold whole boxes and fit in memory: the name of each as a source, and the step."""
+    (rows,) = batch.run(f"SELECT count(*) FROM {ITEMS}")[0]
+    parts = -(-rows // PART_ROWS)
+    if parts <= 1:
+        yield ITEMS, "filling boxes"
+        return
+    folder = batch.folder / "parts"
+    # Two threads hold rows of every part until so many are worth a write.
+    batch.run(f"SET partitioned_write_flush_threshold = {max(1_000, PART_ROWS // 10 // parts)}")
+    batch.run(
+        f"COPY (SELECT *, hash(box) % {parts} AS part FROM {ITEMS}) TO {quoted(str(folder))} "
+        "(FORMAT parquet, COMPRESSION zstd, PARTITION_BY (part))",
+        step="parting the schedule",
+    )
+    for n, place in enumerate(sorted(folder.iterdir()), 1):
+        files = quoted(str(place / "*.parquet"))
+        batch.run(
+            f"CREATE OR REPLACE TEMP VIEW part AS FROM read_parquet({files}, hive_partitioning = false)"
+        )
+        yield "temp.main.part", f"filling boxes, part {n} of {parts}"
+        shutil.rmtree(place)
 
 
 def _verdicts(batch: Batch, bad_rows: Iterable[Problem]) -> tuple[int, int, int, int]:
