@@ -14,6 +14,7 @@ from html import escape
 from typing import Any
 
 from jointable.errors import InputError
+from jointable.language import said
 
 __all__ = ["PAPERS", "bare", "chart_corner", "chart_svg", "chart_title"]
 
@@ -201,13 +202,16 @@ def _words(chart: Mapping[str, Any], sheet: Paper, left: float, top: float) -> l
     """What the chart rests on, the cautions, and which data it is, wrapped to the leaf."""
     right = sheet.width - sheet.margin
     size = 0.78 * sheet.letter
-    said = [
-        f"For {'; '.join(chart['assumptions'])}. A dash: no class takes it.",
+    told = [
+        said(f"For {'; '.join(chart['assumptions'])}. A dash: no class takes it.", chart.get("language")),
         *(f"{c['text']} [{c['clause']}]" for c in chart["cautions"]),
-        f"Clauses as in {chart['edition']}. Jointable data {chart['data_version']}. For planning and teaching.",
+        said(
+            f"Clauses as in {chart['edition']}. Jointable data {chart['data_version']}. For planning and teaching.",
+            chart.get("language"),
+        ),
     ]
     body, y = [], top
-    for part in said:
+    for part in told:
         for line in textwrap.wrap(part, int((right - left) / (size * _WIDE))):
             body.append(_text(left, y, line, size))
             y += 1.3 * size

@@ -14,6 +14,7 @@ import typer
 
 import jointable
 from jointable import cli_chart, cli_plan, cli_saved
+from jointable.cli_words import Language
 from jointable.errors import InputError
 
 if TYPE_CHECKING:
@@ -58,6 +59,7 @@ def joint(
     rank: Annotated[str, typer.Option(help="Order in a family: room, classes or margin.")] = "room",
     svg: Annotated[Path | None, typer.Option(help="Write a drawing of the bundle and the ranges.")] = None,
     show_work: ShowWork = False,
+    language: Language = None,
     as_json: AsJson = False,
 ) -> None:
     """Which connector classes take a joint.
@@ -85,7 +87,7 @@ def joint(
         from jointable.plan_work import joint_work
 
         told["work"] = joint_work(told)
-    _show(told, as_json, "show_joint")
+    _show(_in(told, language), as_json, "show_joint")
 
 
 @app.command("range")
@@ -94,6 +96,7 @@ def range_(
     family: Annotated[str, typer.Option(help="The family.")] = "twist-on",
     grip: Annotated[str, typer.Option(help="standard or wide.")] = "standard",
     ways: Annotated[str, typer.Option(help="Ways of a clamp.")] = "2",
+    language: Language = None,
     as_json: AsJson = False,
 ) -> None:
     """What a class takes: the least and the greatest mixes, and how many of each size.
@@ -103,7 +106,7 @@ def range_(
     asked: dict[str, Any] = {"size": size, "family": family, "grip": grip, "ways": ways}
     with jointable.open() as reference:
         told = _saved(reference, reference.range(**asked), "range", asked)
-    _show(told, as_json, "show_range")
+    _show(_in(told, language), as_json, "show_range")
 
 
 @app.command()
@@ -117,6 +120,7 @@ def fill(
     report: Annotated[Path | None, typer.Option(help="Write an HTML report.")] = None,
     strict: Annotated[bool, typer.Option("--strict", help="Stop at the first bad row.")] = False,
     show_work: ShowWork = False,
+    language: Language = None,
     as_json: AsJson = False,
 ) -> None:
     """Whether each box of a schedule is big enough, line by line with its clause.
@@ -137,7 +141,7 @@ def fill(
             from jointable.plan_work import fill_work
 
             result["work"] = [f"{result['box']}: {line}" for line in fill_work(result)]
-        _show(told, as_json, "show_fill")
+        _show(_in(told, language), as_json, "show_fill")
     for line in done.messages:
         print(line, file=sys.stderr)
     raise typer.Exit(done.exit_code)
@@ -150,6 +154,7 @@ def stock(
     grip: Grip = None,
     spare: Annotated[str, typer.Option(help="Spare allowance in per cent.")] = "0",
     prices: Annotated[Path | None, typer.Option(help="Your own prices, a CSV file; kept local.")] = None,
+    language: Language = None,
     as_json: AsJson = False,
     as_csv: Annotated[bool, typer.Option("--csv", help="Print the classes as CSV.")] = False,
 ) -> None:
@@ -167,7 +172,7 @@ def stock(
         if not as_csv:
             told = prices.read_text("utf-8-sig") if prices else None
             given = {**asked, "schedule": rows_given(opened.records()), "prices": told}
-            kept = _saved(reference, answer, "stock", given)
+            kept = _in(_saved(reference, answer, "stock", given), language)
             if as_json:
                 _json(kept)
                 return
@@ -182,7 +187,7 @@ def stock(
     columns = ["class", "family", "size", "ways", "grip", "variant", "joints", "quantity"]
     rows = [tuple((c | {"size": plain(c["size"])})[n] for n in columns) for c in answer["classes"]]
     print(Rows(columns, rows).csv(), end="")
-    for joint in answer["unserved"]:
+    for joint in _in(answer, language)["unserved"]:
         print(f"not served: {joint['box']} {joint['joint']}: {joint['reason']}", file=sys.stderr)
 
 
@@ -195,6 +200,7 @@ def room(
     present: Annotated[
         str | None, typer.Option("--class", help="The class that the joints are in now, such as twist-on 25.")
     ] = None,
+    language: Language = None,
     as_json: AsJson = False,
 ) -> None:
     """What the contents of each box take physically, an estimate, and what smaller connectors gain.
@@ -210,7 +216,7 @@ def room(
         found = reference.room(opened, **asked)
         # Which classes are fewest depends on all boxes, so each answer rests on the whole schedule.
         given = {**asked, "schedule": rows_given(opened.records())}
-        answer = [_saved(reference, r.to_dict(), "room", given) for r in found]
+        answer = _in([_saved(reference, r.to_dict(), "room", given) for r in found], language)
     if as_json:
         _json(answer)
         return
@@ -338,6 +344,15 @@ def _saved(reference: Reference, answer: Any, command: str, asked: dict[str, Any
     from jointable.saved import saved
 
     return saved(reference, answer, command, asked)
+
+
+def _in(answer: Any, language: str | None) -> Any:
+    """The answer in a language; as it is where none was asked for."""
+    if language is None:
+        return answer
+    from jointable.language import translated
+
+    return translated(answer, language)
 
 
 def _boxes(

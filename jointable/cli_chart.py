@@ -8,6 +8,7 @@ from typing import Annotated, Any
 import typer
 
 import jointable
+from jointable.cli_words import Language
 
 __all__ = ["register"]
 
@@ -32,6 +33,7 @@ def chart(
     edition: Annotated[str | None, typer.Option(help="The code edition, such as nec-2023.")] = None,
     svg: Annotated[Path | None, typer.Option(help="Write a sheet to print.")] = None,
     paper: Annotated[str, typer.Option(help="a4, letter, or pocket (A6, folded once).")] = "a4",
+    language: Language = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the answer as JSON and nothing else.")
     ] = False,
@@ -42,12 +44,13 @@ def chart(
     """
     from jointable.chart_sheet import PAPERS
     from jointable.demands import one_of
+    from jointable.language import translated
     from jointable.saved import saved
 
     one_of(paper, tuple(PAPERS), "paper")
     asked: dict[str, Any] = {"family": family, "grip": grip, "sizes": sizes, "edition": edition}
     with jointable.open() as reference:
-        answer = saved(reference, reference.chart(**asked), "chart", asked)
+        answer = translated(saved(reference, reference.chart(**asked), "chart", asked), language)
     if svg:
         from jointable.chart_sheet import chart_svg
         from jointable.files import write_text

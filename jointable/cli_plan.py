@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 import jointable
+from jointable.cli_words import Language
 from jointable.errors import InputError
 
 if TYPE_CHECKING:
@@ -46,6 +47,7 @@ def plan(
     record: Annotated[Path | None, typer.Option(help="Write the as-built record, a CSV file.")] = None,
     date: Annotated[str | None, typer.Option(help="Date on labels and record, such as 2026-11-25.")] = None,
     show_work: Annotated[bool, typer.Option("--show-work", help="Each step as a line to follow.")] = False,
+    language: Language = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the answer as JSON and nothing else.")
     ] = False,
@@ -56,6 +58,7 @@ def plan(
     """
     from jointable.files import write_text
     from jointable.jsonform import dumps
+    from jointable.language import translated
     from jointable.plan_read import pattern_names, pattern_or_file, plan_of_text
     from jointable.saved import saved
 
@@ -70,7 +73,7 @@ def plan(
         text, name = pattern_or_file(source, pattern)
         answer = reference.plan(plan_of_text(reference, text, name), edition, family=family, grip=grip)
         given = {"toml": text, "edition": edition, "family": family, "grip": grip}
-        told = saved(reference, answer.to_dict(), "plan", given)
+        told = translated(saved(reference, answer.to_dict(), "plan", given), language)
         work = _work(reference, answer) if show_work else {}
     for path, text in _files(answer, output, svg, label, record, date):
         write_text(path, text)

@@ -13,6 +13,7 @@ from rich.table import Table
 from rich.text import Text
 from rich.tree import Tree
 
+from jointable.language import said
 from jointable.trace import plain
 
 __all__ = ["show_closing", "show_fill", "show_joint", "show_range", "show_rows", "show_trace"]
@@ -27,7 +28,8 @@ def show_joint(out: Console, answer: dict[str, Any]) -> None:
     """Print the answer of `joint`."""
     joint = answer["joint"]
     out.print(Text(joint["text"], style="bold"))
-    out.print(f"total {plain(joint['total_mm2'])} mm², bare bundle {plain(joint['bundle_mm'])} mm across")
+    across = f"total {plain(joint['total_mm2'])} mm², bare bundle {plain(joint['bundle_mm'])} mm across"
+    out.print(said(across, answer.get("language")))
     by_family: dict[str, list[dict[str, Any]]] = {}
     for choice in answer["choices"]:
         by_family.setdefault(choice["family"], []).append(choice)
@@ -41,7 +43,7 @@ def show_joint(out: Console, answer: dict[str, Any]) -> None:
         for note in _distinct(n for c in generic for n in c["notes"]):
             _line(out, f"{family}: {note}")
     if not answer["choices"]:
-        out.print("No class takes this joint.")
+        out.print(said("No class takes this joint.", answer.get("language")))
     if not answer["choices"] or len(by_family) == 1:
         _refusals(out, answer["refused"])
     _split(out, answer)
@@ -112,16 +114,16 @@ def _refusals(out: Console, refused: list[dict[str, Any]]) -> None:
 
 
 def _split(out: Console, answer: dict[str, Any]) -> None:
-    split = answer["split"]
+    split, language = answer["split"], answer.get("language")
     if split:
-        _line(
-            out,
+        how = (
             f"With {_counted(len(split['connectors']), 'connector')} and "
-            f"{_counted(split['jumpers'], 'jumper')} of {split['jumper']}:",
+            f"{_counted(split['jumpers'], 'jumper')} of {split['jumper']}:"
         )
+        _line(out, said(how, language))
         for part in split["connectors"]:
             ends = _counted(part["jumper_ends"], "jumper end")
-            _line(out, f"  {part['class']}: {part['conductors']} and {ends}")
+            _line(out, said(f"  {part['class']}: {part['conductors']} and {ends}", language))
     elif answer.get("split_reason"):
         _line(out, answer["split_reason"])
 
@@ -156,12 +158,11 @@ def show_fill(out: Console, results: list[dict[str, Any]], detail: bool | None =
             _detail(out, r, unit)
     shown = _distinct(a for r in results for a in r["assumptions"]) if len(results) > 1 else []
     for text in shown[:8]:
-        _line(out, f"Assumed: {text}")
+        _line(out, f"{said('Assumed:', results[0].get('language'))} {text}")
     if results:
-        _line(
-            out,
-            f"{sum(r['passes'] is True for r in results)} of {len(results)} pass under {results[0]['edition']}.",
-        )
+        passed = sum(r["passes"] is True for r in results)
+        verdict = f"{passed} of {len(results)} pass under {results[0]['edition']}."
+        _line(out, said(verdict, results[0].get("language")))
         _cautions(out, list({c["id"]: c for r in results for c in r["cautions"]}.values()))
         out.print(Text(f"data {results[0]['data_version']}", style="dim"))
 
@@ -204,15 +205,17 @@ def _detail(out: Console, r: dict[str, Any], unit: str) -> None:
         )
     if r["lines"]:
         _print(out, table)
+    language = r.get("language")
     for limit in r["limits"]:
-        _line(out, _limit(limit))
+        _line(out, said(_limit(limit), language))
     if r["remaining"] and r["passes"]:
         room = ", ".join(f"{x['count']} x {x['size']}" for x in r["remaining"] if x["count"])
-        _line(out, f"Still holds one of: {room}" if room else "Holds no further conductor.")
+        held = f"Still holds one of: {room}" if room else "Holds no further conductor."
+        _line(out, said(held, language))
     for text in r["assumptions"]:
-        _line(out, f"Assumed: {text}")
+        _line(out, f"{said('Assumed:', language)} {text}")
     for text in r.get("changes", ()):
-        _line(out, f"Would pass with: {text}")
+        _line(out, f"{said('Would pass with:', language)} {text}")
 
 
 def _limit(limit: dict[str, Any]) -> str:
@@ -230,12 +233,15 @@ def _limit(limit: dict[str, Any]) -> str:
 
 def show_range(out: Console, answer: dict[str, Any]) -> None:
     """Print the answer of `range`."""
+    language = answer.get("language")
     out.print(Text(answer["class"], style="bold"))
     for name in ("least", "greatest"):
         for mix in answer[name]:
-            _line(out, f"{name}: {mix['text']} ({plain(mix['total_mm2'])} mm²)")
+            _line(out, f"{said(name + ':', language)} {mix['text']} ({plain(mix['total_mm2'])} mm²)")
     for mix in answer["usual"]:
-        _line(out, f"usual: {mix['text']} ({plain(mix['total_mm2'])} mm²), {mix['met_as']}")
+        _line(
+            out, f"{said('usual:', language)} {mix['text']} ({plain(mix['total_mm2'])} mm²), {mix['met_as']}"
+        )
     table = Table(box=rules.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     for heading, side in (("size", "left"), ("at least", "right"), ("at most", "right")):
         _column(table, heading, side)
@@ -304,7 +310,7 @@ def show_rows(
 def show_closing(out: Console, answer: dict[str, Any]) -> None:
     """Print what an answer rests on, its cautions, and the data it comes from."""
     for text in answer.get("assumptions", ()):
-        _line(out, f"Assumed: {text}")
+        _line(out, f"{said('Assumed:', answer.get('language'))} {text}")
     _cautions(out, answer.get("cautions", []))
     out.print(Text(f"data {answer['data_version']}", style="dim"))
 

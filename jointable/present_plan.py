@@ -11,6 +11,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from jointable.language import said
 from jointable.trace import plain
 
 __all__ = ["show_plan"]
@@ -35,7 +36,7 @@ def show_plan(out: Console, answer: Mapping[str, Any], work: Mapping[str, list[s
     out.print(Text("Take-off of the job", style="bold"))
     _show_take_off(out, answer["take_off"])
     for text in dict.fromkeys(a for b in boxes for a in b["assumptions"]):
-        out.print(Text(f"Assumed: {text}"))
+        out.print(Text(f"{said('Assumed:', answer.get('language'))} {text}"))
     for text in dict.fromkeys(_caution(c) for b in boxes for c in b["cautions"]):
         out.print(Text(f"! {text}", style="italic"))
     out.print(Text(f"{answer['edition']}, data {answer['data_version']}", style="dim"))

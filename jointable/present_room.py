@@ -10,6 +10,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from jointable.language import said
 from jointable.trace import plain
 
 __all__ = ["show_room"]
@@ -33,7 +34,7 @@ def show_room(out: Console, answers: list[dict[str, Any]]) -> None:
         Text("gain: every joint in the smallest class that takes it; gain % of what the connectors take")
     )
     for text in answers[0]["assumptions"] if answers else ():
-        out.print(Text(f"Assumed: {text}"))
+        out.print(Text(f"{said('Assumed:', answers[0].get('language'))} {text}"))
     for caution in answers[0]["cautions"] if answers else ():
         clause = f" [{caution['clause']}]" if caution["clause"] else ""
         out.print(Text(f"! {caution['text']}{clause}", style="italic"))

@@ -7,6 +7,7 @@ from typing import Any
 from rich.console import Console
 from rich.text import Text
 
+from jointable.language import said
 from jointable.present import show_closing, show_rows
 from jointable.trace import plain
 
@@ -38,7 +39,8 @@ def show_stock(out: Console, answer: dict[str, Any]) -> None:
     else:
         out.print(Text("no joint is served"))
     for joint in answer["unserved"]:
-        out.print(Text(f"not served: {joint['box']} {joint['joint']}: {joint['reason']}"))
+        words = said("not served:", answer.get("language"))
+        out.print(Text(f"{words} {joint['box']} {joint['joint']}: {joint['reason']}"))
     if len(answer["curve"]) > 1:
         points = ", ".join(f"{p['classes']}: {plain(p['room_cm3'])} cm³" for p in answer["curve"])
         out.print(Text(f"fewer classes take more room: {points}"))

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from jointable.errors import InputError
 from jointable.jsonform import dumps
+from jointable.language import translated
 from jointable.schedule_form import FILE_ROW, closest
 
 if TYPE_CHECKING:
@@ -256,7 +257,9 @@ def _now(reference: Reference, answer: Mapping[str, Any], name: str | None) -> d
         raise InputError(
             f"inputs that {command} does not take: {error}", file=name, column="inputs"
         ) from error
-    return {k: v for k, v in _plain(found).items() if k not in _ABOUT}
+    # An answer in another language is compared in that language.
+    told = translated(found, answer.get("language"))
+    return {k: v for k, v in _plain(told).items() if k not in _ABOUT}
 
 
 def _compared(was: Any, now: Any, path: str) -> Iterator[Change]:

@@ -450,6 +450,20 @@ def test_the_chart_is_that_of_the_library_and_prints(served: Explorer, reference
     assert served.ask("/chart/a4.svg?family=%3Cscript%3E").status == 400
 
 
+def test_an_answer_says_its_language(served: Explorer) -> None:
+    page = _answered(served, "/joint?conductors=8x12&family=twist-on&language=fr").text
+    assert '<div class="answer" id="answer" aria-live="polite" lang="fr">' in page
+    assert "Mises en garde" in page
+    assert "8 conducteurs dépassent les 6 que cette classe admet" in page
+    assert "this class takes" not in page
+    answer = json.loads(served.ask("/joint.json?conductors=8x12&family=twist-on&language=fr").text)
+    assert answer["language"] == "fr"
+    wrong = served.ask("/joint?conductors=8x12&language=de")
+    assert wrong.status == 400
+    assert "unknown language" in wrong.text
+    assert 'lang="de"' not in wrong.text
+
+
 def test_the_description_names_every_form(served: Explorer) -> None:
     described = json.loads(_answered(served, "/openapi.json", "application/json").text)
     assert described["openapi"].startswith("3.")

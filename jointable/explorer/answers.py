@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from functools import lru_cache, partial
 from typing import Any
 
+from jointable.demands import one_of
 from jointable.drawing import bundle_svg
 from jointable.errors import InputError
 from jointable.explorer import limits
@@ -17,6 +18,7 @@ from jointable.explorer.audit import audit
 from jointable.explorer.catalogue import catalogue
 from jointable.explorer.lines import rows_of
 from jointable.jsonform import dumps
+from jointable.language import LANGUAGES, translated
 from jointable.plan_read import pattern_text, plan_of_text
 from jointable.reference import Reference
 from jointable.schedule_csv import from_csv
@@ -251,15 +253,28 @@ def _small_enough(schedule: Schedule) -> None:
         )
 
 
+def _spoken(answering: Callable[[Reference, Parameters], Any]) -> Callable[[Reference, Parameters], Any]:
+    """The same answer in the language that is asked for."""
+
+    def told(reference: Reference, parameters: Parameters) -> Any:
+        language = one_of(parameters.get("language"), LANGUAGES, "language")
+        found = answering(reference, {n: v for n, v in parameters.items() if n != "language"})
+        if "boxes" in found and "whole" in found:  # an answer for each box
+            return {**found, "boxes": translated(found["boxes"], language)}
+        return translated(found, language)
+
+    return told
+
+
 ANSWERS: Mapping[str, Callable[[Reference, Parameters], Any]] = {
-    "joint": joint,
-    "range": range_,
-    "chart": chart,
+    "joint": _spoken(joint),
+    "range": _spoken(range_),
+    "chart": _spoken(chart),
     "classes": classes,
-    "box": box,
+    "box": _spoken(box),
     "smallest": smallest,
-    "plan": plan,
-    "stock": stock,
+    "plan": _spoken(plan),
+    "stock": _spoken(stock),
     "trace": trace,
     "audit": audit,
     "catalogue": catalogue,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from urllib.parse import parse_qsl, urlencode
 
 from jointable.errors import InputError
+from jointable.language import LANGUAGES
 from jointable.plan_read import pattern_names
 from jointable.schedule_form import closest
 
@@ -76,6 +77,15 @@ class Question:
 _FAMILY = Field("family", "Family", "choice", choices_of="family", example="twist-on", empty="every family")
 _GRIP = Field("grip", "Grip", "choice", choices=("standard", "wide"), example="wide", empty="either")
 
+_LANGUAGE = Field(
+    "language",
+    "Language of reasons and cautions",
+    "choice",
+    choices=LANGUAGES,
+    example="fr",
+    empty="not said",
+)
+
 _ITEMS = "box 4 x 1-1/2 square\n2 cable 12/2\ndevice conductor_size=12\nclamp"
 _SCHEDULE = (
     "box,item,size,quantity,joint,boxes\n"
@@ -122,6 +132,7 @@ QUESTIONS: Mapping[str, Question] = {
                 ),
                 Field("pass_through", "One grounding conductor goes on through", "flag", example="1"),
                 Field("reopenable", "It must open again", "flag", example="1"),
+                _LANGUAGE,
             ),
             (
                 ("3 × 12 AWG", {"conductors": "3x12"}),
@@ -156,6 +167,7 @@ QUESTIONS: Mapping[str, Question] = {
                     example="3",
                     empty="2",
                 ),
+                _LANGUAGE,
             ),
             (
                 ("twist-on 16", {"size": "16", "family": "twist-on"}),
@@ -183,6 +195,7 @@ QUESTIONS: Mapping[str, Question] = {
                 Field(
                     "edition", "Edition", "choice", choices_of="edition", example="nec-2023", empty="nec-2023"
                 ),
+                _LANGUAGE,
             ),
             (
                 ("twist-on, AWG", {"family": "twist-on", "sizes": "awg"}),
@@ -206,6 +219,7 @@ QUESTIONS: Mapping[str, Question] = {
                     example=_ITEMS,
                     required=True,
                 ),
+                _LANGUAGE,
             ),
             (
                 ("two 12/2 cables and a device", {"items": _ITEMS}),
@@ -246,6 +260,7 @@ QUESTIONS: Mapping[str, Question] = {
                 Field(
                     "family", "Family", "choice", choices_of="family", example="twist-on", empty="twist-on"
                 ),
+                _LANGUAGE,
             ),
             (
                 ("switch at the end of the run", {"pattern": "end-of-run-switch"}),
@@ -273,6 +288,7 @@ QUESTIONS: Mapping[str, Question] = {
                 ),
                 _GRIP,
                 Field("spare", "Spare, per cent", "number", example="10"),
+                _LANGUAGE,
             ),
             (("two kinds of box", {"schedule": _SCHEDULE, "spare": "10"}),),
             posted=True,

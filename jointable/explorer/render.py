@@ -17,6 +17,7 @@ from jointable.chart import joint_of_cell
 from jointable.chart_sheet import bare, chart_corner, chart_title
 from jointable.explorer import bars, trace_graph
 from jointable.explorer.questions import address
+from jointable.language import said
 from jointable.plan_draw import plan_svg
 from jointable.report_bar import shown
 
@@ -121,6 +122,7 @@ def filters_of() -> Mapping[str, Any]:
         "chart_corner": chart_corner,
         "chart_title": chart_title,
         "figure": figure,
+        "said": said,
         "words": words,
     }
 
