@@ -13,6 +13,7 @@ from typing import Any
 from jointable.drawing import bundle_svg
 from jointable.errors import InputError
 from jointable.explorer import limits
+from jointable.explorer.as_found import check
 from jointable.explorer.audit import audit
 from jointable.explorer.catalogue import catalogue
 from jointable.explorer.lines import rows_of
@@ -259,6 +260,7 @@ ANSWERS: Mapping[str, Callable[[Reference, Parameters], Any]] = {
     "box": box,
     "smallest": smallest,
     "plan": plan,
+    "check": check,
     "stock": stock,
     "trace": trace,
     "audit": audit,
