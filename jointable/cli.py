@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 import jointable
-from jointable import cli_chart, cli_plan, cli_saved
+from jointable import cli_chart, cli_check, cli_plan, cli_saved
 from jointable.cli_words import Language
 from jointable.errors import InputError
 
@@ -56,7 +56,9 @@ def joint(
     reopenable: Annotated[bool, typer.Option("--reopenable", help="It must open again.")] = False,
     voltage: Annotated[str | None, typer.Option(help="Volts of the circuit.")] = None,
     listings: Annotated[Path | None, typer.Option(help="Your own listings, a CSV file.")] = None,
+    carry: Annotated[Path | None, typer.Option(help="Choose only from this list, a CSV file.")] = None,
     rank: Annotated[str, typer.Option(help="Order in a family: room, classes or margin.")] = "room",
+    edition: Annotated[str | None, typer.Option(help="The edition whose clauses the notes cite.")] = None,
     svg: Annotated[Path | None, typer.Option(help="Write a drawing of the bundle and the ranges.")] = None,
     show_work: ShowWork = False,
     language: Language = None,
@@ -77,12 +79,18 @@ def joint(
         "reopenable": reopenable,
         "voltage": voltage,
         "rank": rank,
+        "edition": edition,
     }
     with jointable.open() as reference:
-        answer = reference.connectors(**asked, listings=listings)
+        answer = reference.connectors(**asked, listings=listings, carry=carry)
         if svg is not None:
             _write(svg, answer.svg())
-        told = _saved(reference, answer.to_dict(), "joint", {**asked, "listings": _listings(listings)})
+        told = _saved(
+            reference,
+            answer.to_dict(),
+            "joint",
+            {**asked, "listings": _listings(listings), "carry": _file_text(carry)},
+        )
     if show_work:
         from jointable.plan_work import joint_work
 
@@ -153,6 +161,8 @@ def stock(
     family: Family = None,
     grip: Grip = None,
     spare: Annotated[str, typer.Option(help="Spare allowance in per cent.")] = "0",
+    carry: Annotated[Path | None, typer.Option(help="Choose only from this list, a CSV file.")] = None,
+    listings: Annotated[Path | None, typer.Option(help="Your own listings, a CSV file.")] = None,
     prices: Annotated[Path | None, typer.Option(help="Your own prices, a CSV file; kept local.")] = None,
     language: Language = None,
     as_json: AsJson = False,
@@ -168,10 +178,11 @@ def stock(
     opened = read_schedule(schedule, in_memory=True)
     asked: dict[str, Any] = {"family": family, "grip": grip, "spare_percent": spare}
     with jointable.open() as reference:
-        answer = reference.stock(opened, **asked, prices=prices)
+        answer = reference.stock(opened, **asked, prices=prices, carry=carry, listings=listings)
         if not as_csv:
             told = prices.read_text("utf-8-sig") if prices else None
             given = {**asked, "schedule": rows_given(opened.records()), "prices": told}
+            given |= {"carry": _file_text(carry), "listings": _listings(listings) if carry else None}
             kept = _in(_saved(reference, answer, "stock", given), language)
             if as_json:
                 _json(kept)
@@ -329,6 +340,7 @@ def _show(answer: Any, as_json: bool, presenter: str) -> None:
 
 
 cli_plan.register(app)
+cli_check.register(app)
 cli_chart.register(app)
 cli_saved.register(app)
 
@@ -365,6 +377,10 @@ def _boxes(
     if schedule is None or schedule.cells is None:
         return told
     return saved_boxes(reference, told, command, asked, rows_given(schedule.records()))
+
+
+def _file_text(path: Path | None) -> str | None:
+    return path.read_text("utf-8-sig") if path else None
 
 
 def _listings(path: Path | None) -> str | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -41,6 +41,8 @@ def plan(
     edition: Annotated[str | None, typer.Option(help="The code edition, such as nec-2023.")] = None,
     family: Annotated[str | None, typer.Option(help="The family, twist-on unless said.")] = None,
     grip: Annotated[str | None, typer.Option(help="standard or wide.")] = None,
+    carry: Annotated[Path | None, typer.Option(help="Choose only from this list, a CSV file.")] = None,
+    listings: Annotated[Path | None, typer.Option(help="Your own listings, a CSV file.")] = None,
     output: Annotated[Path | None, typer.Option(help="Write an ordinary schedule, a CSV file.")] = None,
     svg: Annotated[Path | None, typer.Option(help="Write a line diagram of the first box.")] = None,
     label: Annotated[Path | None, typer.Option(help="Write labels to print, an HTML file.")] = None,
@@ -71,8 +73,10 @@ def plan(
         )
     with jointable.open() as reference:
         text, name = pattern_or_file(source, pattern)
-        answer = reference.plan(plan_of_text(reference, text, name), edition, family=family, grip=grip)
-        given = {"toml": text, "edition": edition, "family": family, "grip": grip}
+        boxes = plan_of_text(reference, text, name)
+        options: dict[str, Any] = {"family": family, "grip": grip}
+        answer = reference.plan(boxes, edition, **options, carry=carry, listings=listings)
+        given = {"toml": text, "edition": edition, **options, **_carried(carry, listings)}
         told = translated(saved(reference, answer.to_dict(), "plan", given), language)
         work = _work(reference, answer) if show_work else {}
     for path, text in _files(answer, output, svg, label, record, date):
@@ -86,6 +90,17 @@ def plan(
 
         show_plan(console(), told, work)
     raise typer.Exit(0 if answer.passes else 1)
+
+
+def _carried(carry: Path | None, listings: Path | None) -> dict[str, str | None]:
+    """The texts of what is carried and of the listings that it names."""
+    from jointable.listings import default_listings
+
+    used = listings or default_listings() if carry else None
+    return {
+        "carry": carry.read_text("utf-8-sig") if carry else None,
+        "listings": used.read_text("utf-8-sig") if used else None,
+    }
 
 
 def _work(reference: Reference, answer: Plan) -> dict[str, list[str]]:
@@ -160,6 +175,7 @@ def exercise(
         made = exercises(reference, seed, count, edition)
         version = reference.data_version
     if as_json:
-        print(dumps({"data_version": version, "seed": seed, "exercises": [e.to_dict(answers) for e in made]}))
+        told = {"data_version": version, "seed": seed, "exercises": [e.to_dict(answers) for e in made]}
+        print(dumps(told))
         return
     print(exercise_text(made, seed, version, answers))

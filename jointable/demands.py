@@ -44,6 +44,7 @@ class Demands:
         pass_through: Whether one grounding conductor goes on through.
         reopenable: Whether it must open again.
         voltage: Voltage of the circuit in V, or None.
+        carried: What is carried (`jointable.carry.Carried`), or None where anything may be chosen.
 
     Source: none; a form of this project.
 
@@ -60,6 +61,8 @@ class Demands:
     pass_through: bool = False
     reopenable: bool = False
     voltage: Decimal | None = None
+    #: What is carried, where only that may be chosen.
+    carried: Any = None
 
     @classmethod
     def of(

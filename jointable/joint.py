@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from jointable.demands import FAMILIES, Demands, one_of, plain
 from jointable.errors import InputError
 from jointable.facts import Facts, facts_of, values_sql
+from jointable.guidance import guidance_of
 from jointable.joint_answer import Choice, JointAnswer, Refusal
 from jointable.known import Known, known
 from jointable.notation import Joint
@@ -57,6 +58,7 @@ def choose(
     voltage: Any = None,
     listings: Listings | Path | str | None = None,
     rank: str = "room",
+    edition: str | None = None,
 ) -> JointAnswer:
     """Which connector classes take a joint, and why the others do not.
 
@@ -75,6 +77,7 @@ def choose(
             JOINTABLE_LISTINGS names, if any.
         rank: Order of the choices inside a family: `room`, `classes` (those that take most combinations
             first) or `margin` (the most central first).
+        edition: The code edition whose clauses the electrical notes cite, nec-2023 unless said.
 
     Returns:
         Choices in the order asked for inside each family (areas in mm2, room in cm3), refusals with reasons,
@@ -109,9 +112,9 @@ def choose(
     cautions = _cautions(table, facts, demands)
     version = reference.data_version
     if made.count == 1:
-        return JointAnswer(
-            made, facts, version, (), (), None, _END_CAP, _assumed(facts, demands, table), cautions
-        )
+        lines = guidance_of(reference, facts, demands, (), edition)
+        assumed = _assumed(facts, demands, table)
+        return JointAnswer(made, facts, version, (), (), None, _END_CAP, assumed, cautions, lines)
     rows = admitted(reference, facts, demands)
     notes = _notes(facts, table)
     choices = tuple(_choice(row, facts, demands, table, notes) for row in rows if row["admitted"])
@@ -129,8 +132,40 @@ def choose(
         reason,
         (*_assumed(facts, demands, table), *((f"order: {RANKS[order]}",) if order != "room" else ())),
         cautions,
-        tuple(rows),
+        _guidance(reference, facts, demands, choices, split, edition),
+        rows=tuple(rows),
     )
+
+
+def _guidance(
+    reference: Reference,
+    facts: Facts,
+    demands: Demands,
+    choices: Iterable[Choice],
+    split: Split | None,
+    edition: str | None,
+) -> dict[str, list[dict[str, Any]]]:
+    """The lines for the families that may take the joint, and what the packages of listed ones state."""
+    families = [c.family for c in choices if c.family] + [
+        c.family for c in (split.connectors if split else ())
+    ]
+    out = guidance_of(reference, facts, demands, families, edition)
+    stated = [
+        {
+            "line": "21 strip listed",
+            "kind": "strip",
+            "text": f"{c.listing['connector']}: strip {c.listing['strip_mm']} mm",
+            "clause": f"your listings, row {c.listing['row']}",
+            "caution": "C2",
+            "provenance": [],
+        }
+        for c in choices
+        if c.listing and c.listing.get("strip_mm") is not None
+    ]
+    if stated:
+        place = next((n for n, line in enumerate(out["make_up"]) if line["line"] > "21"), 0)
+        out["make_up"][place:place] = stated
+    return out
 
 
 def _with_ends(joint: Joint, demands: Demands) -> Demands:

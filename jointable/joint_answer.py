@@ -76,6 +76,10 @@ class JointAnswer:
     split_reason: str | None = None
     assumptions: tuple[str, ...] = ()
     cautions: tuple[dict[str, Any], ...] = ()
+    #: Lines of advice by topic: make-up, old aluminium, what the mix means electrically, wet places.
+    guidance: dict[str, list[dict[str, Any]]] = field(default_factory=dict)
+    #: Whether what is carried serves it, what could be done with it, and what is missing.
+    carry: dict[str, Any] | None = None
     #: What the macro of admission said of each class, for drawings.
     rows: tuple[dict[str, Any], ...] = field(default=(), repr=False)
 
@@ -108,6 +112,8 @@ class JointAnswer:
             "split_reason": self.split_reason,
             "assumptions": list(self.assumptions),
             "cautions": [dict(c) for c in self.cautions],
+            **self.guidance,
+            **({} if self.carry is None else {"carry": self.carry}),
         }
 
 

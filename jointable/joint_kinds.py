@@ -91,4 +91,16 @@ def admit(reference: Reference, kinds: Sequence[Kind], demands: Demands) -> None
             "WHERE a.breaks + a.family_breaks = 0 ORDER BY a.rank"
         )
         for row in rows:
-            here[int(row["joint"])].classes[row["class"]] = row
+            served = [row] if demands.carried is None else demands.carried.of(row)
+            here[int(row["joint"])].classes |= {one["class"]: one for one in served}
+        if demands.carried is not None and demands.carried.listings is not None:
+            _listed(here, rows, replace(demands, location=location))
+
+
+def _listed(kinds: Sequence[Kind], rows: Sequence[dict[str, Any]], demands: Demands) -> None:
+    """Carried listings come before classes; of their room only that of the least class is known."""
+    least = {int(row["joint"]): row for row in reversed(rows)}
+    for number, kind in enumerate(kinds):
+        names = demands.carried.listed(kind.facts, demands)
+        listed = {n: demands.carried.listing_row(n, least.get(number), demands.family) for n in names}
+        kind.classes = listed | kind.classes

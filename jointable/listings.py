@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = ["COLUMNS", "Listing", "Listings", "answer_from", "default_listings", "load_listings"]
 
-COLUMNS = ("connector", "least", "greatest", "location", "temperature_c", "material_mark", "note")
+COLUMNS = ("connector", "least", "greatest", "location", "temperature_c", "material_mark", "note", "strip_mm")
 _REQUIRED = ("connector", "least", "greatest")
 
 #: Size, construction, material: what a printed combination names. -> how many
@@ -44,6 +44,7 @@ class Listing:
     temperature_c: Decimal | None
     material_mark: str | None
     note: str | None
+    strip_mm: Decimal | None = None
 
     def prints(self, mix: Mix) -> bool:
         """Whether a mix stands on the package.
@@ -257,7 +258,27 @@ def _listing(
         demands.temperature_c,
         demands.material_mark,
         cell.get("note") or None,
+        _strip(cell.get("strip_mm", ""), row, name),
     )
+
+
+def _strip(text: str, row: int, name: str) -> Decimal | None:
+    if not text:
+        return None
+    try:
+        length = Decimal(text)
+    except ArithmeticError:
+        length = Decimal("NaN")
+    if not length.is_finite() or not 0 < length <= 100:
+        raise InputError(
+            "not a length",
+            file=name,
+            row=row,
+            column="strip_mm",
+            value=text,
+            expected="the strip length on the package in mm, such as 12",
+        )
+    return length
 
 
 _WANTED = {
@@ -330,7 +351,11 @@ def answer_from(
                 requires=tuple(listing.unstated(demands)),
                 notes=tuple(notes),
                 reasons=(f"listed by your file, row {listing.row}",),
-                listing={"connector": listing.connector, "row": listing.row},
+                listing={
+                    "connector": listing.connector,
+                    "row": listing.row,
+                    **({} if listing.strip_mm is None else {"strip_mm": listing.strip_mm}),
+                },
             )
         )
     chosen = {c.listing["connector"] for c in choices if c.listing}

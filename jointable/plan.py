@@ -8,9 +8,11 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from jointable.advice_ideas import StandardBox, sections, standard_boxes
+from jointable.carry import Carried, load_carried
 from jointable.errors import InputError
 from jointable.fill import fill, known_edition
 from jointable.fill_result import FillResult
+from jointable.guidance import advice_on, merged
 from jointable.known import known
 from jointable.plan_answer import BoxPlan, Plan
 from jointable.plan_boxes import SUITS, smallest
@@ -23,6 +25,9 @@ from jointable.plan_schedule import rows_of
 from jointable.plan_takeoff import PIGTAIL_CLAUSE, take_off
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
+    from jointable.listings import Listings
     from jointable.reference import Reference
 
 __all__ = ["BoxPlan", "Plan", "plan"]
@@ -53,6 +58,8 @@ def plan(
     *,
     family: str | None = None,
     grip: str | None = None,
+    carry: Carried | Path | str | None = None,
+    listings: Listings | Path | str | None = None,
 ) -> Plan:
     """Plan boxes: joints, the class of each, the fill, the smallest standard box and the room.
 
@@ -62,6 +69,9 @@ def plan(
         edition: The code edition; by default nec-2023, and the answer says so.
         family: The family of the connectors, twist-on unless said.
         grip: `standard` or `wide`; both unless said.
+        carry: What is carried (a CSV file): only that is chosen, and a joint that nothing carried takes
+            says what is missing.
+        listings: The user's own listings, where what is carried names some.
 
     Returns:
         A `Plan`: an answer for each box, the take-off of the job, and an ordinary schedule. Volumes
@@ -93,7 +103,10 @@ def plan(
     filled = _filled(reference, kinds, chosen, tables, ranks)
     rows = [row for kind in kinds for row in kind.rows]
     through = {(k.box.name, j.name) for k in kinds for j in k.proposal.joints if j.through}
-    classes = classes_of(reference, rows, through, family, grip)
+    limited = {k.box.name for k in kinds if k.box.power_limited}
+    held = None if carry is None else load_carried(reference, carry, listings)
+    classes = classes_of(reference, rows, through, family, grip, chosen, limited, held)
+    free = advice_on(reference, {"free end", "always"}, chosen)
     estimated = rooms(reference, rows, chosen, family, grip) if len(kinds) <= MOST_ESTIMATED else {}
     length = _pigtail_mm(reference)
     cautions = tuple(
@@ -103,7 +116,8 @@ def plan(
     )
     answers: dict[int, BoxPlan] = {}
     said = [] if edition is not None else [f"no edition was given: {chosen}"]
-    said += _assumed(chosen, family, length, kinds)
+    said += _assumed(chosen, family or (held.families[0] if held else None), length, kinds)
+    said += ["only what is carried is chosen"] if held else []
     for kind in kinds:
         name = kind.box.name
         mine = {j.name: classes[(name, j.name)] for j in kind.proposal.joints if (name, j.name) in classes}
@@ -122,6 +136,12 @@ def plan(
             tuple(kind.rows),
             (*said, *kind.assumed),
             _with_own(result, cautions),
+            merged(
+                [
+                    *(m["guidance"] for m in mine.values() if "guidance" in m),
+                    *([free] if kind.proposal.free else []),
+                ]
+            ),
         )
     return Plan(tuple(answers[b.kind].named(b.name) for b in boxes), chosen, reference.data_version)
 

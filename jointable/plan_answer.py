@@ -28,6 +28,7 @@ class BoxPlan:
         room: The answer of `room` [cm³], an estimate; None where it was not asked.
         take_off: Connectors, pigtails [mm] and end caps.
         assumptions, cautions: What it rests on, and what must be minded.
+        guidance: Lines of advice by topic: make-up, aluminium, electrical, wet places.
     """
 
     box: str
@@ -43,6 +44,7 @@ class BoxPlan:
     rows_of_kind: tuple[dict[str, Any], ...]
     assumptions: tuple[str, ...]
     cautions: tuple[dict[str, str], ...]
+    guidance: Mapping[str, list[dict[str, Any]]]
 
     def named(self, name: str) -> BoxPlan:
         """The same answer for a box alike under another name."""
@@ -101,6 +103,7 @@ class BoxPlan:
             "notes": list(self.proposal.notes),
             "assumptions": list(self.assumptions),
             "cautions": [dict(c) for c in self.cautions],
+            **self.guidance,
         }
 
 

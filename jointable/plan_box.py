@@ -152,6 +152,8 @@ def _entries(reference: Reference, table: Mapping[str, Any], where: Where) -> li
     canopy = text_of(table.get("canopy"))
     if canopy not in (None, "domed", "open"):
         raise where.error("canopy", canopy, "not a canopy", "domed or open")
+    if not isinstance(table.get("power_limited", False), bool):
+        raise where.error("power_limited", table["power_limited"], "neither true nor false", "true or false")
     construction = _one(table, "construction", CONSTRUCTIONS, where)
     if construction is None and role in ("luminaire", "fan"):
         construction = "stranded"
@@ -165,6 +167,7 @@ def _entries(reference: Reference, table: Mapping[str, Any], where: Where) -> li
         construction,
         _one(table, "material", MATERIALS, where),
         canopy == "domed",
+        table.get("power_limited") is True,
     )
     return [made] * _count(table, "quantity", where, 1)
 

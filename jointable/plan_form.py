@@ -71,7 +71,7 @@ ENTRY_KEYS: Mapping[str, tuple[str, ...]] = {
     ),
     "enters": (
         "name", "role", "size", "circuit", "conductors", "ground", "construction", "material", "canopy",
-        "quantity",
+        "quantity", "power_limited",
     ),
     "device": ("name", "kind", "circuit", "connect", "gangs", "screws", "leads", "size", "depth_mm"),
     "joint": ("name", "of", "pigtails"),
@@ -90,6 +90,7 @@ class Entry:
         conductors: What each insulated conductor is connected to.
         construction, material: Of its conductors, where stated.
         domed: Whether the leads come from a domed canopy, 314.16(B)(1) exception.
+        power_limited: Whether its conductors are those of a power-limited circuit.
     """
 
     name: str
@@ -101,6 +102,7 @@ class Entry:
     construction: str | None = None
     material: str | None = None
     domed: bool = False
+    power_limited: bool = False
 
     @property
     def leads(self) -> bool:
@@ -173,6 +175,11 @@ class PlanBox:
     def gangs(self) -> int:
         """The gangs that the devices need."""
         return sum(d.gangs for d in self.devices)
+
+    @property
+    def power_limited(self) -> bool:
+        """Whether power-limited conductors lie beside others."""
+        return len({e.power_limited for e in self.entries}) > 1
 
     @property
     def sized(self) -> bool:

@@ -7,7 +7,7 @@ import re
 import sys
 import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -22,9 +22,19 @@ from jointable.schedule_form import text_of
 if TYPE_CHECKING:
     from jointable.reference import Reference
 
-__all__ = ["pattern_names", "pattern_or_file", "pattern_text", "plan_of_text", "read_pattern", "read_plan"]
+__all__ = [
+    "TomlText", "pattern_names", "pattern_or_file", "pattern_text", "plan_of_text", "read_pattern", "read_plan", "tables_of",
+]  # fmt: skip
 
 _PATTERNS = Path(__file__).parent / "patterns"
+
+
+@dataclass(frozen=True, slots=True)
+class TomlText:
+    """TOML in hand, and what messages call it."""
+
+    text: str
+    name: str
 
 
 def read_plan(reference: Reference, source: Any) -> list[PlanBox]:
@@ -51,15 +61,39 @@ def read_plan(reference: Reference, source: Any) -> list[PlanBox]:
     """
     if isinstance(source, list) and source and all(isinstance(b, PlanBox) for b in source):
         return list(source)
+    return _boxes(reference, tables_of(source, "plan"))
+
+
+def tables_of(source: Any, what: str) -> list[tuple[Any, Where]]:
+    """The table of each box, with its place for messages.
+
+    Args:
+        source: The path of a TOML file, `-` for standard input, a `TomlText`, one mapping, or a list of
+            mappings.
+        what: What the source is called in messages.
+
+    Returns:
+        A table and a place a box.
+
+    Raises:
+        InputError: It cannot be read, or is no TOML.
+
+    Source: none; the form is this project's, on TOML 1.0.
+
+    Example:
+        >>> [table for table, _ in tables_of({"name": "A"}, "plan")]
+        [{'name': 'A'}]
+    """
+    if isinstance(source, TomlText):
+        return _parsed(source.text, source.name)
     if isinstance(source, (str, os.PathLike)):
-        place = os.fspath(source)
-        return _from_text(reference, *_text(place))
+        return _parsed(*_text(os.fspath(source)))
     if isinstance(source, Mapping):
-        return _boxes(reference, _split(source, None))
+        return list(_split(source, None))
     if isinstance(source, Iterable) and not isinstance(source, (bytes, bytearray)):
-        return _boxes(reference, [(b, Where(None, "")) for b in source])
+        return [(b, Where(None, "")) for b in source]
     raise InputError(
-        "not a plan", value=type(source).__name__, expected="a TOML file, '-', or a list of mappings"
+        f"not a {what}", value=type(source).__name__, expected="a TOML file, '-', or a list of mappings"
     )
 
 
@@ -145,11 +179,11 @@ def plan_of_text(reference: Reference, text: str, name: str) -> list[PlanBox]:
 
     Example:
         >>> import jointable
-        >>> text = 'name = "A"\n[[enters]]\nrole = "feed"\nsize = "12/2"'
+        >>> text = 'name = "A"\\n[[enters]]\\nrole = "feed"\\nsize = "12/2"'
         >>> [b.name for b in plan_of_text(jointable.open(), text, "a.toml")]
         ['A']
     """
-    return _from_text(reference, text, name)
+    return _boxes(reference, _parsed(text, name))
 
 
 def read_pattern(reference: Reference, name: str) -> list[PlanBox]:
@@ -172,7 +206,7 @@ def read_pattern(reference: Reference, name: str) -> list[PlanBox]:
         >>> [b.name for b in read_pattern(jointable.open(), "four-way-switch")]
         ['switch']
     """
-    return _from_text(reference, pattern_text(name), f"{name}.toml")
+    return _boxes(reference, _parsed(pattern_text(name), f"{name}.toml"))
 
 
 def _text(place: str) -> tuple[str, str]:
@@ -186,7 +220,7 @@ def _text(place: str) -> tuple[str, str]:
         ) from error
 
 
-def _from_text(reference: Reference, text: str, name: str) -> list[PlanBox]:
+def _parsed(text: str, name: str) -> list[tuple[Any, Where]]:
     try:
         table = tomllib.loads(text, parse_float=Decimal)
     except tomllib.TOMLDecodeError as error:
@@ -199,8 +233,7 @@ def _from_text(reference: Reference, text: str, name: str) -> list[PlanBox]:
         ) from None
     if not table:
         raise InputError("the plan is empty", file=name, expected="[[enters]] for each cable")
-    where = Where(name, text)
-    return _boxes(reference, _split(table, where))
+    return list(_split(table, Where(name, text)))
 
 
 def _split(table: Mapping[str, Any], where: Where | None) -> list[tuple[Mapping[str, Any], Where]]:

@@ -21,6 +21,8 @@ class Where:
 
     def part(self, key: str, number: int) -> Where:
         """The place of the so-manyth table `key` after this one."""
+        if not self.text:
+            return self
         starts = [0]
         for line in self.text.splitlines(keepends=True):
             starts.append(starts[-1] + len(line))

@@ -14,6 +14,7 @@ from rich.text import Text
 from rich.tree import Tree
 
 from jointable.language import said
+from jointable.present_advice import show_carried, show_guidance
 from jointable.trace import plain
 
 __all__ = ["show_closing", "show_fill", "show_joint", "show_range", "show_rows", "show_trace"]
@@ -43,10 +44,13 @@ def show_joint(out: Console, answer: dict[str, Any]) -> None:
         for note in _distinct(n for c in generic for n in c["notes"]):
             _line(out, f"{family}: {note}")
     if not answer["choices"]:
-        out.print(said("No class takes this joint.", answer.get("language")))
+        carried = "carried connector" if answer.get("carry") else "class"
+        out.print(said(f"No {carried} takes this joint.", answer.get("language")))
     if not answer["choices"] or len(by_family) == 1:
         _refusals(out, answer["refused"])
     _split(out, answer)
+    show_carried(out, answer.get("carry"))
+    show_guidance(out, answer)
     show_closing(out, answer)
 
 

@@ -11,7 +11,9 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from jointable.guidance import merged
 from jointable.language import said
+from jointable.present_advice import show_guidance
 from jointable.trace import plain
 
 __all__ = ["show_plan"]
@@ -35,6 +37,7 @@ def show_plan(out: Console, answer: Mapping[str, Any], work: Mapping[str, list[s
         _show_box(out, box, work.get(box["box"], []))
     out.print(Text("Take-off of the job", style="bold"))
     _show_take_off(out, answer["take_off"])
+    show_guidance(out, merged(boxes))
     for text in dict.fromkeys(a for b in boxes for a in b["assumptions"]):
         out.print(Text(f"{said('Assumed:', answer.get('language'))} {text}"))
     for text in dict.fromkeys(_caution(c) for b in boxes for c in b["cautions"]):

@@ -9,6 +9,7 @@ from rich.text import Text
 
 from jointable.language import said
 from jointable.present import show_closing, show_rows
+from jointable.present_advice import show_guidance
 from jointable.trace import plain
 
 __all__ = ["show_buying", "show_stock"]
@@ -46,6 +47,7 @@ def show_stock(out: Console, answer: dict[str, Any]) -> None:
         out.print(Text(f"fewer classes take more room: {points}"))
     if "buying" in answer:
         show_buying(out, answer["buying"])
+    show_guidance(out, answer)
     show_closing(out, answer)
 
 

@@ -12,6 +12,7 @@ from jointable.errors import InputError
 if TYPE_CHECKING:
     import duckdb
 
+    from jointable.check_answer import Check
     from jointable.fill_result import FillResults
     from jointable.joint import JointAnswer
     from jointable.notation import Joint
@@ -139,9 +140,13 @@ class Reference:
     # Each question is answered by the module of its name; these are the doors to them.
 
     def connectors(self, joint: Joint | str, **demands: Any) -> JointAnswer:
-        """Which connector classes take a joint; see `jointable.joint.choose`."""
+        """Which connector classes take a joint; see `jointable.joint.choose`, with `carry` `choose_carried`."""
         from jointable.joint import choose
 
+        if (carry := demands.pop("carry", None)) is not None:
+            from jointable.carry import choose_carried
+
+            return choose_carried(self, joint, carry, **demands)
         return choose(self, joint, **demands)
 
     def split(self, joint: Joint | str, **demands: Any) -> Any:
@@ -186,6 +191,12 @@ class Reference:
         from jointable.plan import plan
 
         return plan(self, source, edition, **options)
+
+    def check(self, source: Any, edition: str | None = None, **options: Any) -> Check:
+        """Opened boxes or a joint as found, and what they become; see `jointable.check.check`."""
+        from jointable.check import check
+
+        return check(self, source, edition, **options)
 
     def smallest_box(self, items: Any, edition: str | None = None) -> Any:
         """The standard boxes that hold the items, smallest first; see `jointable.advice`."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
@@ -278,10 +278,10 @@ def _compared(was: Any, now: Any, path: str) -> Iterator[Change]:
 def _joint(reference: Reference, inputs: dict[str, Any], _: Mapping[str, Any]) -> Any:
     from jointable.listings import Listings, load_listings
 
-    with _file(inputs.pop("listings", None)) as path:
+    with _file(inputs.pop("listings", None)) as path, _file(inputs.pop("carry", None)) as carry:
         # Without a file none of the user's own, whatever the environment names today.
         listings = load_listings(path, reference) if path else Listings("", ())
-        return reference.connectors(**inputs, listings=listings).to_dict()
+        return reference.connectors(**inputs, listings=listings, carry=carry).to_dict()
 
 
 def _fill(reference: Reference, inputs: dict[str, Any], answer: Mapping[str, Any]) -> Any:
@@ -302,13 +302,28 @@ def _room(reference: Reference, inputs: dict[str, Any], answer: Mapping[str, Any
 
 
 def _stock(reference: Reference, inputs: dict[str, Any], _: Mapping[str, Any]) -> Any:
-    with _file(inputs.pop("prices", None)) as prices:
-        return reference.stock(**inputs, prices=prices)
+    with ExitStack() as open_files:
+        held = {
+            n: open_files.enter_context(_file(inputs.pop(n, None))) for n in ("prices", "carry", "listings")
+        }
+        return reference.stock(**inputs, **held)
 
 
 def _plan(reference: Reference, inputs: dict[str, Any], _: Mapping[str, Any]) -> Any:
-    with _file(inputs.pop("toml")) as path:
-        return reference.plan(path, **inputs).to_dict()
+    with ExitStack() as open_files:
+        held: dict[str, Any] = {
+            n: open_files.enter_context(_file(inputs.pop(n, None))) for n in ("carry", "listings")
+        }
+        path = open_files.enter_context(_file(inputs.pop("toml")))
+        return reference.plan(path, **inputs, **held).to_dict()
+
+
+def _check(reference: Reference, inputs: dict[str, Any], _: Mapping[str, Any]) -> Any:
+    with ExitStack() as open_files:
+        listings = open_files.enter_context(_file(inputs.pop("listings", None)))
+        toml = open_files.enter_context(_file(inputs.pop("toml", None)))
+        edition = inputs.pop("edition", None)
+        return reference.check(toml or {"joint": [inputs]}, edition, listings=listings).to_dict()
 
 
 @contextmanager
@@ -332,5 +347,6 @@ _ASKED: Mapping[str, Callable[[Reference, dict[str, Any], Mapping[str, Any]], An
     "room": _room,
     "stock": _stock,
     "plan": _plan,
+    "check": _check,
     "trace": lambda reference, inputs, _: reference.trace(**inputs).to_dict(),
 }

@@ -170,6 +170,8 @@ def _groups(reference: Reference, facts: Facts, demands: Demands) -> Groups | st
             key = (sum(counts) + ends, own + ends * wide.area_mm2, narrow)
             alike.setdefault(key, []).append((counts, ends))
     rows = _best(reference, facts, demands, list(alike))
+    if demands.carried is not None:
+        rows = {key: demands.carried.of(row)[0] for key, row in rows.items()}
     if not rows:
         return _why_not(reference, facts, demands)
     found = [
@@ -215,7 +217,8 @@ def _best(
         "NULL::INTEGER AS end_conductors FROM given) "
         "SELECT a.joint, arg_min({'class': a.class, 'family': a.family, 'size': a.size, 'ways': a.ways, 'grip': a.grip, "
         "'variant': a.variant, 'room_cm3': a.room_cm3}, (a.room_cm3, a.rank)) AS best "
-        f"FROM class_admission('group_facts'{demands.sql()}) a WHERE a.breaks + a.family_breaks = 0 GROUP BY a.joint"
+        f"FROM class_admission('group_facts'{demands.sql()}) a WHERE a.breaks + a.family_breaks = 0 "
+        f"{'' if demands.carried is None else 'AND list_contains(?, a.class) '}GROUP BY a.joint"
     )
     columns = [
         list(range(len(keys))),
@@ -224,7 +227,8 @@ def _best(
         [str(kinds[key[2]].area_mm2) for key in keys],
         [str(kinds[key[2]].clamp_mm2) for key in keys],
     ]
-    return {keys[place]: best for place, best in reference.rows(query, columns)}
+    more: list[Any] = [] if demands.carried is None else [list(demands.carried.stands_for)]
+    return {keys[place]: best for place, best in reference.rows(query, [*columns, *more])}
 
 
 def _why_not(reference: Reference, facts: Facts, demands: Demands) -> str:

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from jointable.buying import Buying, buying, with_spare
+from jointable.carry import Carried, load_carried
 from jointable.cover import trade_off
 from jointable.demands import Demands
 from jointable.errors import InputError
 from jointable.facts import values_sql
+from jointable.guidance import advice_on
 from jointable.joint_kinds import Kind, admit, kinds_of
 from jointable.known import known
 from jointable.prices import load_prices
@@ -20,6 +22,7 @@ from jointable.schedule_joints import ScheduleJoint, joints_of
 from jointable.split import split_of
 
 if TYPE_CHECKING:
+    from jointable.listings import Listings
     from jointable.reference import Reference
 
 __all__ = ["CurvePoint", "Stock", "StockClass", "Unserved", "stock"]
@@ -31,9 +34,9 @@ class StockClass:
 
     name: str
     family: str
-    size: Decimal
+    size: Decimal | None
     ways: int | None
-    grip: str
+    grip: str | None
     variant: str
     joints: int
     quantity: int
@@ -82,6 +85,8 @@ class Stock:
     cautions: tuple[dict[str, Any], ...]
     data_version: str
     buying: Buying | None = None
+    #: Lines of advice where aluminium enters.
+    aluminium: list[dict[str, Any]] = field(default_factory=list)
 
     def to_dict(self) -> dict[str, Any]:
         """The answer as `--json` prints it; room in cm3."""
@@ -95,6 +100,7 @@ class Stock:
             "warnings": list(self.warnings),
             "assumptions": list(self.assumptions),
             "cautions": [dict(c) for c in self.cautions],
+            **({"aluminium": self.aluminium} if self.aluminium else {}),
             **priced,
         }
 
@@ -106,6 +112,8 @@ def stock(
     family: str | None = None,
     grip: str | None = None,
     spare_percent: Any = 0,
+    carry: Carried | Path | str | None = None,
+    listings: Listings | Path | str | None = None,
     prices: Path | str | None = None,
 ) -> Stock:
     """The fewest classes of one family that serve every joint of a schedule.
@@ -116,6 +124,8 @@ def stock(
         family: The family, twist-on unless said.
         grip: `standard` or `wide`; both unless said.
         spare_percent: Spare allowance in per cent, 0 or more.
+        carry: What is carried: only that is chosen, and `unserved` says what is missing.
+        listings: The user's own listings, where what is carried names some.
         prices: A file of the user's own prices, as `load_prices` takes it.
 
     Returns:
@@ -133,7 +143,9 @@ def stock(
         >>> [(c.name, c.quantity) for c in stock(jointable.open(), rows, spare_percent=50).classes]
         [('twist-on 10', 2)]
     """
-    demands = Demands.of(family=family or "twist-on", grip=grip)
+    held = None if carry is None else load_carried(reference, carry, listings)
+    usual = "twist-on" if held is None else held.families[0]
+    demands = replace(Demands.of(family=family or usual, grip=grip), carried=held)
     spare = _spare(spare_percent)
     joints = joints_of(schedule)
     kinds = kinds_of(reference, joints)
@@ -152,6 +164,7 @@ def stock(
         bought = buying(served, wanted, load_prices(prices, reference), spare)
     places = {(j.box, j.name): n for n, j in enumerate(joints)}
     table = known(reference)
+    aluminium = advice_on(reference, {"aluminium"}, "nec-2023")["aluminium"]
     return Stock(
         classes,
         tuple(sorted(unserved, key=lambda u: places[(u.box, u.joint)])),
@@ -162,11 +175,16 @@ def stock(
         tuple(
             {"id": c["id"], "text": c["text"], "clause": c["clause"]}
             for c in table.cautions
-            if c["shown_when"] == "always"
+            if c["shown_when"] == "always" or (c["shown_when"] == "aluminium" and _aluminium(kinds))
         ),
         reference.data_version,
         bought,
+        aluminium if _aluminium(kinds) else [],
     )
+
+
+def _aluminium(kinds: Sequence[Kind]) -> bool:
+    return any(k.facts.aluminium for k in kinds)
 
 
 def _spare(value: Any) -> Decimal:
@@ -192,16 +210,23 @@ def _unserved(reference: Reference, kinds: list[Kind], demands: Demands) -> list
     """The joints that no class takes, and why: the macro's own words about the class that comes nearest."""
     facts = {str(n): k.facts for n, k in enumerate(kinds) if k.facts.conductors > 1}
     words: dict[str, list[str]] = {}
+    missing: dict[str, str] = {}
     if facts:
         rows = reference.rows(
-            f"WITH joints_at_hand AS ({values_sql(facts)}) SELECT c.joint, c.reason "
+            f"WITH joints_at_hand AS ({values_sql(facts)}) SELECT c.joint, c.class, c.reason "
             f"FROM classes_of_facts('joints_at_hand'{demands.sql()}) c ORDER BY c.rank"
         )
-        for joint, reason in rows:
-            words.setdefault(joint, []).append(reason)
+        for joint, name, reason in rows:
+            if reason is None:
+                missing.setdefault(joint, name)
+            words.setdefault(joint, []).append(reason or "")
     out: list[Unserved] = []
     for n, kind in enumerate(kinds):
-        reason = _why_not(kind, demands, words.get(str(n), []))
+        reason = (
+            f"nothing carried takes it; {missing[str(n)]} is missing"
+            if str(n) in missing
+            else _why_not(kind, demands, words.get(str(n), []))
+        )
         if len(kinds) <= _SPLIT_KINDS and kind.facts.conductors > 2:
             reason += _split_words(reference, kind, demands)
         out += [Unserved(j.box, j.name, reason) for j in kind.joints]
@@ -269,4 +294,8 @@ def _assumed(joints: Sequence[ScheduleJoint], demands: Demands) -> tuple[str, ..
         out += [
             f"in {location} boxes the connector must be {mark}" for mark in Demands(location=location).marks()
         ]
+    if demands.carried is not None:
+        out.append("only what is carried is chosen")
+        if demands.carried.listings is not None:
+            out.append("the room of a listing is taken as that of the least class that takes the joint")
     return (*out, *dict.fromkeys(a for j in joints if j.joint for a in j.joint.assumed))

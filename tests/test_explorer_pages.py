@@ -11,7 +11,7 @@ import sqlite3
 import tomllib
 from collections.abc import Iterator
 from html.parser import HTMLParser
-from urllib.parse import quote
+from urllib.parse import quote, urlencode
 
 import pytest
 
@@ -497,3 +497,32 @@ def test_the_front_page_leads_to_every_page(served: Explorer) -> None:
         assert path in page.found
         assert served.ask(path).status == 200
     assert json.loads(served.ask("/.json").text)["openapi"] == "/openapi.json"
+
+
+def test_what_is_there_is_that_of_the_library(served: Explorer, reference: Reference) -> None:
+    asked = "conductors=3x12&class=twist-on+10&add=1x12&location=wet"
+    got = json.loads(_answered(served, f"/check.json?{asked}", "application/json").text)
+    joint = {"conductors": "3x12", "class": "twist-on 10", "add": "1x12", "location": "wet"}
+    assert got == json.loads(dumps(reference.check({"joint": [joint]}).to_dict()))
+    page = _answered(served, f"/check?{asked}").text
+    for finding in got["boxes"][0]["findings"]:
+        assert all(finding[k] in page for k in ("what", "why", "clause", "do"))
+    form = {"content-type": "application/x-www-form-urlencoded"}
+    boxes = urlencode({"boxes": '[[joint]]\nconductors = "2x12"\nfree_mm = 50\n'})
+    assert "300.14" in served.ask("/check", "POST", boxes.encode(), form).text
+    assert served.ask("/check.json").status == 400
+    assert served.ask("/check?conductors=3x12&class=none").status == 400
+
+
+def test_four_twelves_and_a_fourteen_within_two_taps(served: Explorer) -> None:
+    found = re.search(r'<a href="(/joint[^"]*)">four twelves and a fourteen</a>', _answered(served, "/").text)
+    assert found
+    assert "twist-on 16" in _answered(served, found[1]).text
+
+
+def test_pages_carry_the_lines_of_advice(served: Explorer) -> None:
+    page = _answered(served, "/joint?conductors=2x12+aluminium+stranded").text
+    assert "CPSC publication 516" in page
+    assert "Making it up" in page
+    assert "Damp, wet and buried" in _answered(served, "/joint?conductors=2x12&location=burial").text
+    assert "Making it up" in _answered(served, "/plan?pattern=end-of-run-switch").text

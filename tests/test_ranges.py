@@ -143,3 +143,18 @@ def test_usual_mixes_are_those_that_the_class_takes(reference: jointable.Referen
 def test_a_clamp_has_usual_mixes_too(reference: jointable.Reference) -> None:
     answer = reference.range("2.5", family="screwless lever", ways=3, grip="wide")
     assert "2x1.5 mm2 + 1x0.75 mm2 flexible" in {m["text"] for m in answer["usual"]}
+
+
+@pytest.mark.parametrize(
+    ("family", "size"), [("twist-on", "16"), ("screwless lever", "2.5"), ("crimped closed end", "10")]
+)
+def test_the_macro_counts_as_the_range_does(reference: jointable.Reference, family: str, size: str) -> None:
+    answer = reference.range(size, family=family)
+    rows = reference.rows(
+        f"SELECT size, min_count, max_count FROM class_counts(family := '{family}') WHERE class = ?",
+        [answer["class"]],
+    )
+    counted = {s: (least, most) for s, least, most in rows}
+    wanted = {s["size"]: (s["min_count"], s["max_count"]) for s in answer["by_size"]}
+    assert wanted
+    assert {s: counted.get(s) for s in wanted} == wanted

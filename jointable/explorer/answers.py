@@ -14,6 +14,7 @@ from jointable.demands import one_of
 from jointable.drawing import bundle_svg
 from jointable.errors import InputError
 from jointable.explorer import limits
+from jointable.explorer.as_found import check
 from jointable.explorer.audit import audit
 from jointable.explorer.catalogue import catalogue
 from jointable.explorer.lines import rows_of
@@ -274,6 +275,7 @@ ANSWERS: Mapping[str, Callable[[Reference, Parameters], Any]] = {
     "box": _spoken(box),
     "smallest": smallest,
     "plan": _spoken(plan),
+    "check": _spoken(check),
     "stock": _spoken(stock),
     "trace": trace,
     "audit": audit,

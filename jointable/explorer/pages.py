@@ -129,6 +129,31 @@ async def _plan(request: Any, datasette: Any) -> Response:
     return Response.html(page, status=400 if context["wrong"] else 200)
 
 
+async def _check(request: Any, datasette: Any) -> Response:
+    """What is there already: a joint, or boxes."""
+    site: Site = datasette.jointable
+    question = QUESTIONS["check"]
+    parameters = await _asked(question, request)
+    asked = "conductors" in parameters or "boxes" in parameters
+    if _is_json(request):
+        if not asked:
+            raise PageError(400, "conductors: not given", column="conductors", expected="such as '3x12'")
+        return _json(await site.ask("check", parameters))
+    context: dict[str, Any] = {"answer": None, "wrong": None}
+    if asked:
+        try:
+            context["answer"] = parsed(await site.ask("check", parameters))
+        except PageError as error:
+            if error.status != 400:
+                raise
+            context["wrong"] = error
+    filled = [b["fill"] for b in context["answer"]["boxes"] if b["fill"]] if context["answer"] else []
+    text = site.render(
+        "check.html", question=question, given=parameters, clauses=clauses_of(filled), **context
+    )
+    return Response.html(text, status=400 if context["wrong"] else 200)
+
+
 async def _chart(request: Any, datasette: Any) -> Response:
     """The chart of a family: asked for nothing, that of the first family."""
     site: Site = datasette.jointable
@@ -213,6 +238,7 @@ ROUTES = [
     (r"^/chart/(?P<paper>" + "|".join(PAPERS) + r")\.svg$", _chart_sheet),
     (r"^/box" + _FORMAT, _answering("box")),
     (r"^/plan" + _FORMAT, _plan),
+    (r"^/check" + _FORMAT, _check),
     (r"^/stock" + _FORMAT, _answering("stock")),
     (r"^/trace" + _FORMAT, _answering("trace")),
     (r"^/audit" + _FORMAT, _audit),

@@ -6,7 +6,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from urllib.parse import parse_qsl, urlencode
 
+from jointable.check_form import KINDS
 from jointable.errors import InputError
+from jointable.explorer.as_found import EXAMPLE as AS_FOUND
 from jointable.language import LANGUAGES
 from jointable.plan_read import pattern_names
 from jointable.schedule_form import closest
@@ -266,6 +268,61 @@ QUESTIONS: Mapping[str, Question] = {
                 ("switch at the end of the run", {"pattern": "end-of-run-switch"}),
                 ("three-way pair, feed at the first switch", {"pattern": "three-way-feed-at-first-switch"}),
                 ("a three-way switch in a device box of 18 in³", {"plan": _PLAN}),
+            ),
+            posted=True,
+        ),
+        Question(
+            "check",
+            "What is there already",
+            "An opened joint or box as found, and what it becomes when conductors are added or taken out: what is "
+            "wrong, why, by which clause, how serious, and what to do.",
+            (
+                Field(
+                    "conductors",
+                    "Conductors in the joint",
+                    help="As found: count x size, joined by +.",
+                    example="3x12",
+                ),
+                Field(
+                    "class",
+                    "The class it is in",
+                    help="Such as twist-on 10; leave it empty where nobody knows.",
+                    example="twist-on 10",
+                ),
+                Field("add", "Added", example="1x12"),
+                Field("remove", "Taken out", example="1x12"),
+                Field("kind", "Joint of", "choice", choices=KINDS, example="neutral", empty="not said"),
+                Field(
+                    "location",
+                    "Location",
+                    "choice",
+                    choices=("dry", "damp", "wet", "burial"),
+                    example="wet",
+                    empty="not said",
+                ),
+                Field("temperature", "Temperature at the joint, °C", "number", example="90"),
+                Field("voltage", "Circuit voltage, V", "number", example="240"),
+                Field("free", "Free conductor, mm", "number", example="120"),
+                Field(
+                    "edition", "Edition", "choice", choices_of="edition", example="nec-2023", empty="nec-2023"
+                ),
+                Field("new", "The changed joint gets a new connector", "flag", example="1"),
+                Field("reused", "The connector was in use before", "flag", example="1"),
+                Field(
+                    "boxes",
+                    "Opened boxes",
+                    "lines",
+                    help="As TOML: what the box is, each joint with its conductors and class, and further items.",
+                    example=AS_FOUND,
+                ),
+            ),
+            (
+                ("one 12 more", {"conductors": "3x12", "class": "twist-on 10", "add": "1x12"}),
+                (
+                    "one taken out",
+                    {"conductors": "4x12", "class": "twist-on 16", "remove": "1x12"},
+                ),
+                ("old aluminium", {"conductors": "2x12 aluminium"}),
             ),
             posted=True,
         ),

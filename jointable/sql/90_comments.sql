@@ -16,3 +16,4 @@ COMMENT ON MACRO TABLE joint_choices IS 'Every connector class for each joint of
 COMMENT ON MACRO TABLE joint_choice IS 'The best class of each family for each joint.';
 COMMENT ON MACRO TABLE joint_classes IS 'Every connector class held against every joint: whether it takes it, without the wording of the reasons.';
 COMMENT ON MACRO TABLE joint_facts IS 'Total area, widest, narrowest and count of the conductors of each joint.';
+COMMENT ON MACRO TABLE class_counts IS 'How few and how many conductors of each size alone each general class takes, by the one rule of admission.';

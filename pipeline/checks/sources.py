@@ -34,6 +34,7 @@ PLACES: tuple[tuple[str, str], ...] = (
     ("csa-c22.1-24-guide", r"Table 22 as used in .*"),
     ("csa-c22.1-quotations", r"Table 22 as quoted"),
     ("csa-*", r"Rule 12-3\d{3}(?: \d\))?|Table 2[23]"),
+    ("cfr-24", r"3280\.\d+(?:\([a-z]\))*"),
     ("cfr-46", r"\d{3}\.\d+-\d+, \d{3}\.\d+(?:\([a-z0-9]\))*"),
     ("ul-719", r"clause 1\.1|334\.108 of the code and the cable standard"),
     ("ul-486a-486b", r"title|scope|marking|Table \d|summary of the test"),
@@ -115,7 +116,8 @@ def source_same_place(c: Context) -> Iterator[Comparison]:
         places: dict[tuple[str, str], list[RawRow]] = {}
         for row in c.rows(stem):
             if not EVERYWHERE.fullmatch(row.locator):
-                places.setdefault((row.locator, row.cells.get("edition", "")), []).append(row)
+                edition = row.cells.get("edition") or row.cells.get("edition_from") or ""
+                places.setdefault((row.locator, edition), []).append(row)
         for (place, _), rows in places.items():
             if len(rows) > 1:
                 named = {row.source for row in rows}

@@ -28,6 +28,19 @@ _ROWS = {
     ),
     "temperature_rating": (("category", "item", "condition"), ("value", "unit")),
     "caution": (("id",), ("text", "clause", "shown_when")),
+    "pattern_part": (("pattern", "box", "part"), ("title", "what", "of", "size", "circuit", "says")),
+    "guidance": (
+        ("topic", "line"),
+        ("kind", "shown_when", "text", "clause", "caution", "edition_from", "edition_to"),
+    ),
+    "overcurrent_limit": (
+        ("rule", "edition_from", "material", "size"),
+        ("greatest_a", "length_m", "clause", "edition_to"),
+    ),
+    "finding": (
+        ("finding", "edition_from"),
+        ("severity", "what", "why", "action", "clause", "caution", "edition_to"),
+    ),
 }
 
 #: Sizes are part of a key and stand there as the schema writes them.

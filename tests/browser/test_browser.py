@@ -28,6 +28,8 @@ PAGES = {
     "joint wrong": ("/joint?conductors=3x13.5", 400),
     "plan empty": ("/plan", 200),
     "plan": ("/plan?pattern=three-way-feed-at-first-switch", 200),
+    "check empty": ("/check", 200),
+    "check": ("/check?conductors=4x12&class=twist-on+16&remove=1x12&location=burial", 200),
     "chart": ("/chart?family=screwless+lever&sizes=mm2", 200),
     "range empty": ("/range", 200),
     "range": ("/range?size=16&family=twist-on", 200),
