@@ -102,6 +102,14 @@ def _plan(reference: Reference, source: Any, edition: str) -> Any:
     return out
 
 
+def _check(reference: Reference, source: Any, edition: str) -> Any:
+    kept = ("finding", "joint", "when", "severity", "clause")
+    return [
+        {"box": b["box"], "findings": [_kept(f, kept) for f in b["findings"]]}
+        for b in reference.check(source, edition).to_dict()["boxes"]
+    ]
+
+
 def _smallest_box(reference: Reference, items: Any, edition: str) -> Any:
     found = reference.smallest_box(items, edition)
     return [_kept(c.to_dict(), ("box", "gangs", "available_in3", "left_in3")) for c in found[:3]]
@@ -171,6 +179,7 @@ FUNCTIONS: dict[str, Callable[..., Any]] = {
     "Reference.fill": _fill,
     "Reference.room": _room,
     "Reference.plan": _plan,
+    "Reference.check": _check,
     "Reference.smallest_box": _smallest_box,
     "Reference.what_changes_it": _what_changes_it,
     "Reference.trace": _trace,
