@@ -111,6 +111,16 @@ QUESTIONS: Mapping[str, Question] = {
                     example="al-cu",
                     empty="not said",
                 ),
+                Field(
+                    "rank",
+                    "Order in a family",
+                    "choice",
+                    choices=("room", "classes", "margin"),
+                    help="By room (least first), by classes (the one that takes most mixes first, so that few serve "
+                    "many joints), or by margin (the one in whose range the total lies most central first).",
+                    example="margin",
+                    empty="room",
+                ),
                 Field("pass_through", "One grounding conductor goes on through", "flag", example="1"),
                 Field("reopenable", "It must open again", "flag", example="1"),
             ),
@@ -169,6 +179,12 @@ QUESTIONS: Mapping[str, Question] = {
                     help="An item a line, or parted by semicolons.",
                     example=_ITEMS,
                     required=True,
+                ),
+                Field(
+                    "beside",
+                    "In JSON too: what would change it, the smallest boxes, and the other editions",
+                    "flag",
+                    example="1",
                 ),
             ),
             (
