@@ -84,7 +84,9 @@ def check(
         given["listings"] = used.read_text("utf-8-sig") if used.is_file() else None
     with jointable.open() as reference:
         answer = reference.check(asked, edition, listings=used)
-        told = translated(saved(reference, answer.to_dict(), "check", {**given, "edition": edition}), language)
+        told = translated(
+            saved(reference, answer.to_dict(), "check", {**given, "edition": edition}), language
+        )
     if as_json:
         from jointable.jsonform import dumps
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Iterable
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import duckdb
 
 from jointable.batch import ITEMS, cells_query, load_cells, open_batch, uncomputed
+from jointable.errors import InputError
 from jointable.fill_problems import problem_of, problems_of_bad_boxes, unexplained, without_consequences
 from jointable.fill_result import FillLimit, FillLine, FillResult, result_of, text_or_none
 from jointable.fill_words import (
@@ -20,7 +21,7 @@ from jointable.fill_words import (
     words_of,
 )
 from jointable.schedule import read_schedule
-from jointable.schedule_form import Problem, Schedule
+from jointable.schedule_form import COLUMNS, FILE_ROW, Problem, Schedule
 
 if TYPE_CHECKING:
     from jointable.reference import Reference
@@ -103,6 +104,72 @@ def answer(reference: Reference, schedule: Schedule, edition: str | None = None)
     if question:
         words.answers.put(question, found)
     return Answer(list(found.results), list(found.problems))
+
+
+def answer_together(reference: Reference, schedules: Iterable[Schedule], edition: str | None = None) -> None:
+    """Ask the macro about several small schedules in one statement, so that `answer` finds what it said.
+
+    Args:
+        reference: The open database.
+        schedules: The opened schedules. One that is large, or has a problem, is left out: `answer` asks
+            about it by itself and says what is wrong.
+        edition: The code edition; by default nec-2023.
+
+    Source: none; the planning of the macro takes longer than one more box.
+
+    Example:
+        >>> import jointable
+        >>> reference = jointable.open()
+        >>> boxes = [read_schedule([{"item": "box", "volume_in3": n}]) for n in (18, 21)]
+        >>> answer_together(reference, boxes)
+        >>> [answer(reference, box).results[0].available_in3 for box in boxes]
+        [Decimal('18'), Decimal('21')]
+    """
+    try:
+        chosen = known_edition(reference, edition)
+    except InputError:
+        return
+    words = words_of(reference)
+    alone = {_question(s, chosen, edition is None): s for s in schedules if not s.bad_rows and s.size}
+    asked = {q: s for q, s in alone.items() if q and words.answers.get(q) is None and _names_each_box(s)}
+    if len(asked) < 2:
+        return
+    try:
+        found = _answer(reference, _joined(asked.values()), chosen, edition is None)
+    except InputError:
+        return  # one of them cannot be computed; each by itself tells which
+    bad = {problem.box for problem in found.problems}
+    results: dict[str, list[FillResult]] = {}
+    for result in found.results:
+        number, _, box = result.box.partition(_MARK)
+        results.setdefault(number, []).append(replace(result, box=box))
+    for place, (question, schedule) in enumerate(asked.items()):
+        number = str(place)
+        boxes = {f"{number}{_MARK}{box}" for box in (schedule.cells or {})["box"]}
+        if None not in bad and not boxes & bad:
+            words.answers.put(question, Answer(results.get(number, []), []))
+
+
+#: Between the number of a schedule and the name of its box; no cell may hold it.
+_MARK = "\x1f"
+
+
+def _names_each_box(schedule: Schedule) -> bool:
+    return all((schedule.cells or {}).get("box") or [None])
+
+
+def _joined(schedules: Iterable[Schedule]) -> Schedule:
+    """Several schedules as one whose boxes are told apart by a number before their names."""
+    listed = list(schedules)
+    names = {name for schedule in listed for name in schedule.cells or {}}
+    cells: dict[str, list[Any]] = {name: [] for name in (*COLUMNS, FILE_ROW) if name in names}
+    for number, schedule in enumerate(listed):
+        own = schedule.cells or {}
+        for name, values in cells.items():
+            given = own.get(name, [None] * (schedule.size or 0))
+            values += [f"{number}{_MARK}{box}" for box in given] if name == "box" else given
+    size = sum(s.size or 0 for s in listed)
+    return Schedule(None, tuple(c for c in COLUMNS if c in cells), cells, size=size)
 
 
 def _question(schedule: Schedule, edition: str, unsaid: bool) -> Hashable | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -39,7 +40,7 @@ _LIMITS = {
 }
 
 #: The name of the joint asked about, beside those of its neighbours.
-_AT_HAND = ""
+AT_HAND = ""
 
 _END_CAP = "one conductor: an end cap, not a joint"
 
@@ -105,7 +106,7 @@ def choose(
         reopenable=reopenable,
         voltage=voltage,
     )
-    demands = _with_ends(made, demands)
+    demands = with_ends(made, demands)
     order = one_of(rank, tuple(RANKS), "rank") or "room"
     facts = facts_of(reference, made)
     table = known(reference)
@@ -168,7 +169,7 @@ def _guidance(
     return out
 
 
-def _with_ends(joint: Joint, demands: Demands) -> Demands:
+def with_ends(joint: Joint, demands: Demands) -> Demands:
     """Ends told apart make a butt joint and nothing else."""
     if joint.has_ends and demands.family not in (None, "crimped butt"):
         raise InputError(
@@ -204,21 +205,40 @@ def _with_ends(joint: Joint, demands: Demands) -> Demands:
 
 def admitted(reference: Reference, facts: Facts, demands: Demands) -> list[dict[str, Any]]:
     """What the one macro of admission says of a joint, in order of family and rank."""
-    near = facts.neighbours()
-    question = (
-        f"WITH joint_at_hand AS ({values_sql({_AT_HAND: facts} | near)}) "
-        f"SELECT c.* FROM classes_of_facts('joint_at_hand'{demands.sql()}) c WHERE c.joint = '{_AT_HAND}' OR c.admitted"
-    )
     table = known(reference)
+    near = facts.neighbours()
+    question = question_of({AT_HAND: facts} | near, as_it_decides(demands, table))
     rows = table.answers.get(question)
     if rows is None:
-        found = reference.records(question)
-        rows = [r for r in found if r["joint"] == _AT_HAND]
-        rows.sort(key=lambda r: (FAMILIES.index(r["family"]), r["rank"]))
-        changes = {(r["joint"], r["class"]) for r in found}
-        for row in rows:
-            row["near_miss"] = next((f"{c} it would fit" for c in near if (c, row["class"]) in changes), None)
+        rows = with_near_misses(reference.records(question), near)
         table.keep(question, rows)
+    return rows
+
+
+def as_it_decides(demands: Demands, table: Known) -> Demands:
+    """The demands without a voltage that every family is marked for, so that equal questions are one."""
+    least = min(family["greatest_voltage_v"] for family in table.families.values())
+    within = demands.voltage is not None and demands.voltage <= least
+    return replace(demands, voltage=None) if within else demands
+
+
+def question_of(
+    joints: Mapping[str, Facts], demands: Demands, at_hand: str = f"c.joint = '{AT_HAND}'"
+) -> str:
+    """The statement that asks the macro about joints: all rows of those at hand, what the others are admitted to."""
+    return (
+        f"WITH joint_at_hand AS ({values_sql(joints)}) "
+        f"SELECT c.* FROM classes_of_facts('joint_at_hand'{demands.sql()}) c WHERE {at_hand} OR c.admitted"
+    )
+
+
+def with_near_misses(found: list[dict[str, Any]], near: Iterable[str]) -> list[dict[str, Any]]:
+    """The rows of the joint at hand in order, each with the change that would make the class fit."""
+    rows = [r for r in found if r["joint"] == AT_HAND]
+    rows.sort(key=lambda r: (FAMILIES.index(r["family"]), r["rank"]))
+    changes = {(r["joint"], r["class"]) for r in found}
+    for row in rows:
+        row["near_miss"] = next((f"{c} it would fit" for c in near if (c, row["class"]) in changes), None)
     return rows
 
 

@@ -8,6 +8,9 @@ from typing import Any
 
 __all__ = ["dumps"]
 
+_text = json.encoder.encode_basestring
+_NAMES = {None: "null", True: "true", False: "false"}
+
 
 def dumps(value: Any, indent: int | None = 1) -> str:
     """Write a value as JSON.
@@ -29,35 +32,39 @@ def dumps(value: Any, indent: int | None = 1) -> str:
         >>> dumps({"volume_in3": Decimal("2.2500"), "passes": None}, indent=None)
         '{"volume_in3": 2.25, "passes": null}'
     """
-    return "".join(_parts(value, "\n" if indent is not None else "", indent or 0))
+    out: list[str] = []
+    _write(out, value, "\n" if indent is not None else "", " " * (indent or 0))
+    return "".join(out)
 
 
-def _parts(value: Any, start: str, indent: int) -> list[str]:
-    if isinstance(value, Decimal):
-        return [_number(value)]
-    if isinstance(value, dict):
-        items = [
-            [json.dumps(str(k), ensure_ascii=False), ": ", *_parts(v, _deeper(start, indent), indent)]
-            for k, v in value.items()
-        ]
-        return _joined(items, "{", "}", start, indent)
-    if isinstance(value, (list, tuple)):
-        return _joined([_parts(v, _deeper(start, indent), indent) for v in value], "[", "]", start, indent)
-    return [json.dumps(value, ensure_ascii=False)]
-
-
-def _deeper(start: str, indent: int) -> str:
-    return start + " " * indent if start else ""
-
-
-def _joined(items: list[list[str]], left: str, right: str, start: str, indent: int) -> list[str]:
-    if not items:
-        return [left + right]
-    inner = _deeper(start, indent)
-    out = [left]
-    for number, item in enumerate(items):
-        out += [("," if start else ", ") if number else "", inner, *item]
-    return [*out, start, right]
+def _write(out: list[str], value: Any, start: str, step: str) -> None:
+    """Append the parts of a value; an answer has thousands, so each costs as little as it can."""
+    if isinstance(value, str):
+        out.append(_text(value))
+    elif isinstance(value, Decimal):
+        out.append(_number(value))
+    elif isinstance(value, dict):
+        inner = start and start + step
+        between = ("," if start else ", ") + inner
+        lead = "{" + inner
+        for key, one in value.items():
+            out += (lead, _text(str(key)), ": ")
+            _write(out, one, inner, step)
+            lead = between
+        out.append(start + "}" if value else "{}")
+    elif type(value) is int:
+        out.append(str(value))
+    elif isinstance(value, (list, tuple)):
+        inner = start and start + step
+        between = ("," if start else ", ") + inner
+        lead = "[" + inner
+        for one in value:
+            out.append(lead)
+            _write(out, one, inner, step)
+            lead = between
+        out.append(start + "]" if value else "[]")
+    else:
+        out.append(_NAMES[value] if value is None or value is True or value is False else json.dumps(value))
 
 
 def _number(value: Decimal) -> str:

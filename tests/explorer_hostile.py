@@ -166,8 +166,9 @@ def _sql() -> Iterator[Hostile]:
         "deep JSON": "select json('" + "[" * 1800 + "]" * 1800 + "')",
         "a window over a product": "select sum(1) over (order by a.residual) from check_cell a, check_cell b",
     }
-    for name, sql in bombs.items():
-        for ending in ("", ".json", ".csv"):
+    for number, (name, sql) in enumerate(bombs.items()):
+        # The form of an answer is decided after the query, so each bomb need not go off in all three.
+        for ending in (".json", ("", ".csv")[number % 2]):
             yield Hostile(
                 f"bomb {name}{ending}", f"/jointable{ending}?sql={quote(sql)}", status=(200, 400, 503)
             )

@@ -9,6 +9,8 @@ says what was found.
 from __future__ import annotations
 
 import argparse
+import itertools
+import json
 import os
 import re
 import shutil
@@ -18,11 +20,14 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from urllib.parse import quote
+from urllib.parse import parse_qsl, quote, urlencode
 
+import jointable
+from jointable.explorer.answers import ANSWERS
+from jointable.jsonform import dumps
 from jointable.reference import database_path
 from tests.explorer_support import Explorer, explorer
 
@@ -32,11 +37,46 @@ SERVER_CORE, LOAD_CORE = 0, 1
 
 BOX = "box 4 x 1-1/2 square\n2 cable 12/2\ndevice conductor_size=12\nclamp"
 
-#: Addresses that are all different, so that no answer is kept: %d counts up.
-DISTINCT = {
-    "joint, JSON, each different": "/joint.json?conductors=3x12+%%2B+1x14&voltage=%d",
-    "fill, JSON, each different": f"/box.json?items={quote(BOX).replace('%', '%%')}%%0Apigtail+12+x+%d",
-}
+#: Joints, and as many boxes, of the steady load.
+STEADY = 400
+#: How many different addresses are asked: more than are answered in the time, or than are kept.
+DIFFERENT = 6_000
+
+
+def _joints() -> list[str]:
+    """Joints of two sizes, AWG or metric, and up to six conductors; no two questions are alike."""
+    systems = (
+        ("8", "10", "12", "14", "16", "18", "20"),
+        ("0.75 mm2", "1 mm2", "1.5 mm2", "2.5 mm2", "4 mm2"),
+    )
+    mixes = [
+        f"{first}x{one} + {second}x{other}"
+        for total in range(2, 7)
+        for first in range(1, total)
+        for second in (total - first,)
+        for sizes in systems
+        for one in sizes
+        for other in sizes
+        if one != other
+    ]
+    places = ("", "damp", "wet", "burial")
+    families = ("", "twist-on", "screwless lever", "screwless push-in")
+    return [
+        f"/joint.json?{urlencode({'conductors': m, 'location': p, 'family': f})}"
+        for f in families
+        for p in places
+        for m in mixes
+    ]
+
+
+def _boxes() -> list[str]:
+    return [
+        f"/box.json?{urlencode({'items': f'{BOX}{chr(10)}pigtail 12 x {n % 9 + 1}{chr(10)}conductor 14 x {n // 9}'})}"
+        for n in range(DIFFERENT)
+    ]
+
+
+DISTINCT = {"joint, JSON, each different": _joints, "fill, JSON, each different": _boxes}
 REPEATED = {
     "joint, JSON": "/joint.json?conductors=3x12+%2B+1x14",
     "joint, page": "/joint?conductors=3x12+%2B+1x14",
@@ -47,7 +87,7 @@ REPEATED = {
 }
 
 
-def wrk(address: str, path: str, distinct: bool) -> tuple[float, float, int]:
+def wrk(address: str, path: str, distinct: Sequence[str] = ()) -> tuple[float, float, int]:
     """Requests a second, 99th percentile [ms], and answers that were no success."""
     with tempfile.NamedTemporaryFile("w", suffix=".lua") as script:
         command = [
@@ -61,10 +101,8 @@ def wrk(address: str, path: str, distinct: bool) -> tuple[float, float, int]:
             "--latency",
         ]
         if distinct:
-            start = int(time.time()) % 1000
-            script.write(
-                f"n={start}\nfunction request()\nn=n+1\nreturn wrk.format('GET', string.format('{path}', n % 990 + 1))\nend\n"
-            )
+            script.write("paths = {\n" + "".join(f"  {json.dumps(p)},\n" for p in distinct) + "}\nn = 0\n")
+            script.write("function request()\nn = n % #paths + 1\nreturn wrk.format('GET', paths[n])\nend\n")
             script.flush()
             command += ["-s", script.name]
         out = subprocess.run(
@@ -113,37 +151,67 @@ def plain_datasette() -> Iterator[str]:
         process.wait()
 
 
+def _wanted(paths: Sequence[str]) -> list[tuple[str, bytes]]:
+    """Addresses with the body that each must have, from the library itself."""
+    found = []
+    with jointable.open() as reference:
+        for path in paths:
+            name, _, query = path[1:].partition(".json?")
+            answer = ANSWERS[name](reference, dict(parse_qsl(query)))
+            found.append((path, f"{dumps(answer)}\n".encode()))
+    return found
+
+
 def steady(served: Explorer, rate: float, minutes: float) -> str:
-    """An open-loop load with every body checked, and how memory grew."""
-    path = REPEATED["joint, JSON"]
-    wanted = served.ask(path).body
+    """An open-loop load of joints and boxes by turns, with every body checked, and how memory grew.
+
+    There are more of them than the server keeps answers, so that each is answered anew. Memory counts
+    from a tenth of the time on, when every worker holds what it keeps.
+    """
+    asked = [
+        pair
+        for both in zip(*(_wanted(of()[:STEADY]) for of in DISTINCT.values()), strict=True)
+        for pair in both
+    ]
+    for path, _ in asked:
+        served.ask(path)
     wrong: list[str] = []
-    sent = 0
-    before = served.memory()
-    end = time.monotonic() + minutes * 60
-    threads = 8
+    turned: list[float] = []
+    taken: list[float] = []
+    memory: list[int] = []
+    # By then every worker has had its share of questions, and holds what it keeps.
+    filled = threading.Timer(minutes * 6, lambda: memory.append(served.memory()))
+    filled.start()
+    began = time.monotonic()
+    threads = 32
 
     def send(number: int) -> None:
-        nonlocal sent
-        start = time.monotonic() + number / rate
-        turn = 0
-        while time.monotonic() < end:
-            wait = start + turn * threads / rate - time.monotonic()
-            if wait > 0:
-                time.sleep(wait)
+        for turn in itertools.count(number, threads):
+            at = began + turn / rate
+            if at > began + minutes * 60:
+                return
+            time.sleep(max(at - time.monotonic(), 0))
+            path, wanted = asked[turn % len(asked)]
             reply = served.ask(path)
-            if reply.status != 200 or reply.body != wanted:
-                wrong.append(f"{reply.status}: {reply.body[:80]!r}")
-            turn += 1
-            sent += 1
+            # Counted from when it was due, so that a server that falls behind cannot hide it.
+            taken.append(time.monotonic() - at)
+            if reply.status == 503:
+                turned.append(reply.seconds)
+            elif reply.status != 200 or reply.body != wanted:
+                wrong.append(f"{path}: {reply.status}: {reply.body[:80]!r}")
 
     workers = [threading.Thread(target=send, args=(n,)) for n in range(threads)]
     for worker in workers:
         worker.start()
     for worker in workers:
         worker.join()
-    growth = (served.memory() - before) / before * 100
-    return f"{sent:,} requests in {minutes:g} minutes at {rate:.0f} a second: {len(wrong)} wrong, memory {growth:+.1f} %"
+    filled.join()
+    growth = (served.memory() - memory[0]) / memory[0] * 100
+    late = sorted(taken)[int(len(taken) * 0.99)] * 1000
+    return (
+        f"{len(taken):,} requests in {minutes:g} minutes at {rate:.0f} a second: {len(wrong)} wrong, "
+        f"{len(turned)} turned away, p99 {late:.0f} ms, memory {growth:+.1f} % {wrong[:2] or ''}"
+    )
 
 
 def main() -> None:
@@ -166,20 +234,21 @@ def main() -> None:
             subprocess.run(["taskset", "-a", "-cp", str(SERVER_CORE), child], check=True, capture_output=True)
         for name, path in REPEATED.items():
             served.ask(path)
-            rate, late, failed = wrk(served.address, path, distinct=False)
+            rate, late, failed = wrk(served.address, path)
             print(f"| {name} | {rate:,.0f} | {late:.1f} | {failed} |", flush=True)
-        for name, path in DISTINCT.items():
-            rate, late, failed = wrk(served.address, path, distinct=True)
+        for name, paths in DISTINCT.items():
+            rate, late, failed = wrk(served.address, "", paths())
             print(f"| {name} | {rate:,.0f} | {late:.1f} | {failed} |", flush=True)
         if minutes:
-            # A thread of Python asks some 400 times a second; the ceiling of that is what counts here.
-            print(steady(served, 280, minutes))
+            both = [p for pair in zip(*(of() for of in DISTINCT.values()), strict=False) for p in pair]
+            ceiling, _, _ = wrk(served.address, "", both[2 * STEADY :])
+            print(steady(served, 0.7 * ceiling, minutes))
     with plain_datasette() as address:
         for name, path in (
             ("plain Datasette, table, page", "/jointable/box"),
             ("plain Datasette, table, JSON", "/jointable/box.json"),
         ):
-            rate, late, failed = wrk(address, path, distinct=False)
+            rate, late, failed = wrk(address, path)
             print(f"| {name} | {rate:,.0f} | {late:.1f} | {failed} |", flush=True)
 
 

@@ -118,6 +118,9 @@ def _is_clean(answer: Reply, request_: Hostile) -> None:
         assert not re.search(rb"Traceback|/site-packages/|root:x:0|File \"", answer.body)
         if request_.path.partition("?")[0].endswith(".json") and len(request_.method) < 10:
             assert kind == "application/json; charset=utf-8"
+    is_file = kind.startswith(("text/csv", "text/plain")) and request_.method == "GET"
+    if is_file and answer.status == 200:
+        assert answer.body.strip(), "an empty file says that there are no rows"
     location = answer.headers.get("location", "")
     assert not location.startswith("//")
     assert "evil.example" not in location

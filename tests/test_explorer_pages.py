@@ -10,7 +10,10 @@ import re
 import sqlite3
 import tomllib
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from decimal import Decimal
 from html.parser import HTMLParser
+from typing import Any
 from urllib.parse import quote, urlencode
 
 import pytest
@@ -81,6 +84,48 @@ def test_a_joint_is_answered_as_the_library_does(
     assert got.strip() == dumps(reference.connectors(conductors, **demands).to_dict())
 
 
+def test_an_order_is_chosen_as_in_the_library(served: Explorer, reference: Reference) -> None:
+    firsts = set()
+    for rank, tag in (("room", "least room"), ("classes", "takes most mixes"), ("margin", "most central")):
+        path = address("joint", {"conductors": "3x12", "family": "twist-on", "rank": rank}, json=True)
+        wanted = reference.connectors("3x12", family="twist-on", rank=rank).to_dict()
+        assert _answered(served, path, "application/json").text.strip() == dumps(wanted)
+        firsts.add(wanted["choices"][0]["class"])
+        page = _answered(served, address("joint", {"conductors": "3x12", "rank": rank})).text
+        assert f'<span class="tag">{tag}</span>' in page
+        assert f"<option selected>{rank}</option>" in page
+    assert len(firsts) == 3
+    assert served.ask("/joint.json?conductors=3x12&rank=brand").status == 400
+
+
+def test_questions_at_once_are_each_answered_as_alone(served: Explorer, reference: Reference) -> None:
+    """Those that wait are asked together: one that is wrong or long touches no other."""
+    joints = [f"{n % 4 + 1}x12 + {n // 4 + 1}x14" for n in range(12)]
+    boxes = [f"box 4 x 1-1/2 square\ncable 12/2\npigtail 14 x {n + 1}" for n in range(12)]
+    asked = [("joint", "conductors", j) for j in (*joints, "3x13.5", "20x14")]
+    asked += [("box", "items", b) for b in (*boxes, "box 4 x 1-1/2 square\nconductor 12 x -1", "rubbish")]
+    with ThreadPoolExecutor(len(asked)) as pool:
+        replies = list(pool.map(lambda q: served.ask(address(q[0], {q[1]: q[2]}, json=True)), asked))
+    answered = 0
+    for (name, _, value), reply in zip(asked, replies, strict=True):
+        if reply.status == 503:  # a slow machine may turn some away
+            continue
+        if value in ("3x13.5", "rubbish") or value.endswith("-1"):
+            assert reply.status == 400, value
+            assert json.loads(reply.text)["error"], value
+        else:
+            assert reply.status == 200, value
+            rows = lines.rows_of(value)[0] if name == "box" else []
+            wanted: Any = (
+                reference.connectors(value).to_dict()
+                if name == "joint"
+                else [r.to_dict() for r in reference.fill(rows)]
+            )
+            assert reply.text.strip() == dumps(wanted), value
+            answered += 1
+    assert answered >= 8
+
+
 def test_a_joint_page_says_all_of_it(served: Explorer, reference: Reference) -> None:
     answer = reference.connectors("3x12 + 1x14 stranded").to_dict()
     page = Links(_answered(served, address("joint", {"conductors": "3x12 + 1x14 stranded"})).text)
@@ -149,9 +194,11 @@ def test_a_box_is_answered_as_the_library_does(
     wanted = json.loads(dumps([r.to_dict() for r in reference.fill(rows, edition)]))
     path = address("box", {"edition": edition, "items": items}, json=True)
     got = json.loads(_answered(served, path, "application/json").text)
-    assert len(got) == len(wanted) == 1
-    assert {k: got[0][k] for k in wanted[0]} == wanted[0]
-    assert {"what_changes_it", "smallest_boxes", "other_editions"} <= set(got[0])
+    assert len(wanted) == 1
+    assert got == wanted
+    more = json.loads(_answered(served, f"{path}&beside=1", "application/json").text)
+    assert {k: more[0][k] for k in wanted[0]} == wanted[0]
+    assert {"what_changes_it", "smallest_boxes", "other_editions"} <= set(more[0])
     page = Links(_answered(served, address("box", {"edition": edition, "items": items})).text)
     words = {True: "passes", False: "does not pass", None: "undecided"}
     assert words[wanted[0]["passes"]] in page.text
@@ -170,7 +217,7 @@ def test_items_without_a_box_are_told_the_boxes_that_hold_them(served: Explorer)
 
 
 def test_other_editions_stand_beside(served: Explorer, reference: Reference) -> None:
-    path = address("box", {"items": BOXES[0]}, json=True)
+    path = address("box", {"items": BOXES[0], "beside": "1"}, json=True)
     # An answer that ran out of time says so by null, and is not kept; the next one is asked anew.
     reply = served.ask_until(
         lambda r: r.status == 200 and json.loads(r.text)[0]["other_editions"] is not None, path
@@ -362,6 +409,47 @@ def test_a_download_carries_licence_source_and_version(
         assert reference.data_version in about["source"]
 
 
+@pytest.mark.parametrize("ending", ["", ".json", ".csv"])
+@pytest.mark.parametrize("sql", ["select nope", "select 1; select 2", "select hex(zeroblob(99999999))"])
+def test_bad_sql_is_an_error_in_every_form(served: Explorer, sql: str, ending: str) -> None:
+    """Datasette by itself gives an empty file as if there were no rows."""
+    for stream in ("", "&_stream=on") if ending == ".csv" else ("",):
+        reply = served.ask(f"/jointable{ending}?sql={quote(sql)}{stream}")
+        assert reply.status == 400
+        assert reply.headers["cache-control"] == "no-store"
+        assert reply.body
+
+
+def test_a_table_as_json_says_its_source_and_version(served: Explorer, reference: Reference) -> None:
+    for path in ("/jointable/allowance.json?_size=1", "/jointable/allowance/nec-2023,12~20AWG.json"):
+        told = json.loads(_answered(served, path, "application/json").text)
+        assert told["data_version"] == reference.data_version
+        assert "National Electrical Code, 2023" in told["source"]
+        assert told["license"] == "CC BY 4.0"
+        # How long the query took would give equal rows another ETag each time.
+        assert "query_ms" not in told
+    wrong = json.loads(served.ask("/jointable/box.json?_shape=zzz").text)
+    assert (wrong["ok"], wrong["status"], wrong["data_version"]) == (False, 400, reference.data_version)
+
+
+@pytest.mark.parametrize("query", ["editon=nec-2023", "edition__zz=1", "nope=1", "%3Cscript%3E=1"])
+def test_a_filter_by_no_column_is_an_error(served: Explorer, query: str) -> None:
+    """SQLite would take the name for a text and find no rows."""
+    for ending in ("", ".json", ".csv"):
+        assert served.ask(f"/jointable/box{ending}?{query}").status == 400
+    for right in ("edition=nec-2023", "edition__exact=nec-2023", "depth_in__gt=2", "trade_size_mm__isnull=1"):
+        assert served.ask(f"/jointable/box.json?_size=1&{right}").status == 200
+
+
+def test_a_clamp_is_marked_by_the_metric_pair(reference: Reference) -> None:
+    """14 AWG counts as 2.5 mm² there, on the edge of a range that its own 2.08 mm² lies below."""
+    for family, area in (("screwless lever", Decimal("2.5")), ("split bolt", Decimal("2.080907717"))):
+        answer = ANSWERS["joint"](reference, {"conductors": "2x14", "family": family, "drawing": True})
+        assert answer["choices"]
+        for choice in answer["choices"]:
+            assert answer["limits"][choice["class"]]["areas"] == [area]
+
+
 def test_answers_can_be_kept_and_asked_again(served: Explorer) -> None:
     first = served.ask("/joint.json?conductors=3x12")
     again = served.ask("/joint.json?conductors=3x12", headers={"if-none-match": first.headers["etag"]})
@@ -392,6 +480,8 @@ def test_wrong_input_says_where_and_what_would_be_right(served: Explorer) -> Non
         json.loads(served.ask("/joint.json?conducters=3x12").text)["expected"] == "did you mean 'conductors'?"
     )
     assert json.loads(served.ask("/box.json?items=cabel+12/2").text)["row"] == 1
+    for ways in ("1", "x", "9"):
+        assert json.loads(served.ask(f"/range.json?size=16&ways={ways}").text)["column"] == "ways"
 
 
 def test_a_plan_is_that_of_the_library_and_can_be_changed(served: Explorer, reference: Reference) -> None:

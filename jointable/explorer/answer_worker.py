@@ -6,15 +6,19 @@ back by `jointable.open`. No SQL of a visitor comes here.
 
 from __future__ import annotations
 
+import json
 import os
 import sys
+import time
+from collections.abc import Iterator
 from typing import Any
 
 import jointable
 from jointable.errors import InputError
 from jointable.explorer import limits
 from jointable.explorer.answers import ANSWERS
-from jointable.explorer.pipe import answer_forever
+from jointable.explorer.pipe import AGAIN, ALONE, answer_forever, good, joined
+from jointable.explorer.together import TOGETHER
 from jointable.jsonform import dumps
 
 __all__ = ["AnswerWorker", "main"]
@@ -30,17 +34,40 @@ class AnswerWorker:
     def __init__(self, reference: jointable.Reference) -> None:
         self.reference = reference
 
-    def answer(self, message: dict[str, Any]) -> dict[str, Any]:
-        """Answer one question.
+    def answer(self, message: dict[str, Any]) -> Any:
+        """Answer one question, or many of one name.
 
         Args:
-            message: `name` of the question and its `parameters`.
+            message: `name` of the question and its `parameters`; or `many`, a list of them.
 
         Returns:
-            `json`: the answer as exact JSON text; or `wrong`: what is wrong with the input.
+            The answer as exact JSON text, in bytes; or `wrong`: what is wrong with the input. Of many,
+            all replies joined, or in place of one that it must be asked again or alone.
         """
+        if "many" not in message:
+            return self._one(message["name"], message["parameters"])
+        return joined(self._many(message["name"], message["many"]))
+
+    def _many(self, name: str, asked: list[dict[str, Any]]) -> Iterator[bytes]:
+        end = time.monotonic() + limits.TOGETHER_ANSWERING
         try:
-            return {"json": dumps(ANSWERS[message["name"]](self.reference, message["parameters"]))}
+            light = TOGETHER[name](self.reference, asked)
+        except Exception as error:  # each by itself then; the log says why
+            print(f"{name}: {type(error).__name__}: {error}", file=sys.stderr, flush=True)
+            light = set(range(len(asked)))
+        for number, parameters in enumerate(asked):
+            # Alone in its message a question has company of nobody whom it could keep waiting.
+            if len(asked) > 1 and number not in light:
+                yield ALONE
+            elif number and time.monotonic() > end:
+                yield AGAIN
+            else:
+                reply = self._one(name, parameters)
+                yield reply if isinstance(reply, bytes) else json.dumps(reply).encode("ascii")
+
+    def _one(self, name: str, parameters: dict[str, Any]) -> bytes | dict[str, Any]:
+        try:
+            return good(dumps(ANSWERS[name](self.reference, parameters)))
         except InputError as error:
             return {
                 "wrong": {
@@ -55,7 +82,7 @@ class AnswerWorker:
         except MemoryError:
             return {"wrong": {"error": "this question needs more memory than it may have"}}
         except Exception as error:  # the page says only that it failed; the log says why
-            print(f"{message['name']}: {type(error).__name__}: {error}", file=sys.stderr, flush=True)
+            print(f"{name}: {type(error).__name__}: {error}", file=sys.stderr, flush=True)
             return {"failed": type(error).__name__}
 
 

@@ -18,6 +18,7 @@ from jointable.explorer.as_found import check
 from jointable.explorer.audit import audit
 from jointable.explorer.catalogue import catalogue
 from jointable.explorer.lines import rows_of
+from jointable.explorer.questions import QUESTIONS
 from jointable.jsonform import dumps
 from jointable.language import LANGUAGES, translated
 from jointable.plan_read import pattern_text, plan_of_text
@@ -26,7 +27,7 @@ from jointable.schedule_csv import from_csv
 from jointable.schedule_form import Schedule
 from jointable.schedule_rows import from_records
 
-__all__ = ["ANSWERS"]
+__all__ = ["ANSWERS", "demands_of", "items_of"]
 
 Parameters = Mapping[str, Any]
 
@@ -39,18 +40,23 @@ _DEMANDS = {
     "pass_through": "pass_through",
     "reopenable": "reopenable",
     "voltage": "voltage",
+    "rank": "rank",
 }
 
 
 def joint(reference: Reference, parameters: Parameters) -> dict[str, Any]:
     """The classes that take a joint; with `drawing`, the bundle drawn to scale too, null where it took too long."""
-    demands = {ours: parameters[name] for name, ours in _DEMANDS.items() if parameters.get(name)}
-    found = reference.connectors(parameters["conductors"], **demands)
+    found = reference.connectors(parameters["conductors"], **demands_of(parameters))
     answer = dict(found.to_dict())
     if parameters.get("drawing"):
         answer["limits"] = _limits(reference, answer)
         answer["drawing"] = _drawn(answer)
     return answer
+
+
+def demands_of(parameters: Parameters) -> dict[str, Any]:
+    """The demands on a joint, by the names of the library."""
+    return {ours: parameters[name] for name, ours in _DEMANDS.items() if parameters.get(name)}
 
 
 def _drawn(answer: Mapping[str, Any]) -> str | None:
@@ -90,20 +96,40 @@ def _ended_after(seconds: float) -> Iterator[None]:
 
 
 def _limits(reference: Reference, answer: Mapping[str, Any]) -> dict[str, Any]:
-    """The limits of the classes whose choice states no total: they go by each conductor or end."""
+    """The limits of the classes whose choice states no total: they go by each conductor or end.
+
+    A clamp counts an AWG size by its usual metric pair, so that is where it is marked.
+    """
     names = [c["class"] for c in answer["choices"] if c["total_max_mm2"] is None]
-    areas = sorted({c["area_mm2"] for c in answer["joint"]["conductors"]})
+    sizes = list({c["size"] for c in answer["joint"]["conductors"]})
+    own, paired = (
+        sorted(set(found))
+        for found in zip(
+            *reference.rows(
+                "SELECT area_mm2, clamp_mm2 FROM joint_size WHERE list_contains(?, size)", [sizes]
+            ),
+            strict=True,
+        )
+    )
     rows = reference.records(
-        "SELECT class, min_total_mm2, max_total_mm2, min_conductor_mm2, max_conductor_mm2 FROM connector_class "
+        "SELECT class, ways, min_total_mm2, max_total_mm2, min_conductor_mm2, max_conductor_mm2 FROM connector_class "
         "WHERE list_contains(?, class)",
         [names],
     )
-    return {row.pop("class"): {**row, "areas": areas} for row in rows}
+    return {row["class"]: {**row, "areas": own if row["ways"] is None else paired} for row in rows}
 
 
 def range_(reference: Reference, parameters: Parameters) -> dict[str, Any]:
     """What a class takes."""
     options = {name: parameters[name] for name in ("family", "grip", "ways") if parameters.get(name)}
+    ways = QUESTIONS["range"].field("ways").choices
+    if options.get("ways", ways[0]) not in ways:  # the library reads it for clamps only
+        raise InputError(
+            "no such number of ways",
+            column="ways",
+            value=options["ways"],
+            expected="one of " + ", ".join(ways),
+        )
     return reference.range(parameters["size"], **options)
 
 
@@ -129,18 +155,20 @@ def classes(reference: Reference, parameters: Parameters) -> dict[str, Any]:
     return {"family": family, "classes": found, "data_version": reference.data_version}
 
 
-def box(reference: Reference, parameters: Parameters) -> dict[str, Any]:
+def box(reference: Reference, parameters: Parameters) -> list[Any] | dict[str, Any]:
     """The fill of each box, and what stands beside it as far as there is time.
 
     Returns:
-        `boxes`: the answer of `fill`, each with `what_changes_it` and, where there is one box,
-        `smallest_boxes` and `other_editions`, null where the time was over; and `whole`: whether it
-        never was.
+        The answer of `fill`. With `beside` a mapping: `boxes`, each with `what_changes_it` and, where there
+        is one box, `smallest_boxes` and `other_editions`, null where the time was over; and `whole`:
+        whether it never was.
     """
     clock = _Clock(limits.BESIDE_SECONDS)
-    schedule = _items(parameters["items"])
+    schedule = items_of(parameters["items"])
     edition = parameters.get("edition") or None
     boxes = [dict(r.to_dict()) for r in reference.fill(schedule, edition)]
+    if not parameters.get("beside"):
+        return boxes
     failing = any(b["passes"] is False for b in boxes)
     changes = clock.run(lambda: reference.what_changes_it(schedule, edition)) if failing else []
     for one in boxes:
@@ -178,7 +206,7 @@ def editions(reference: Reference) -> list[str]:
 
 def smallest(reference: Reference, parameters: Parameters) -> list[dict[str, Any]]:
     """The standard boxes that hold some items, smallest first."""
-    schedule = _items(parameters["items"])
+    schedule = items_of(parameters["items"])
     return [c.to_dict() for c in reference.smallest_box(schedule, parameters.get("edition") or None)]
 
 
@@ -238,7 +266,8 @@ def settings(reference: Reference, _: Parameters) -> dict[str, Any]:
     return dict(zip(names, row, strict=True))
 
 
-def _items(text: str) -> Schedule:
+def items_of(text: str) -> Schedule:
+    """The schedule that item lines make."""
     rows, lines = rows_of(text)
     schedule = from_records(rows, None, lines)
     _small_enough(schedule)

@@ -18,6 +18,8 @@ from datasette.plugins import pm
 
 from jointable.errors import InputError
 from jointable.explorer import limits, plugin
+from jointable.explorer.batches import Batches
+from jointable.explorer.pipe import opened
 from jointable.explorer.protocol import protocol
 from jointable.explorer.render import HERE, TEMPLATES, parsed
 from jointable.explorer.site import LOG, Site, downloads_of
@@ -122,6 +124,7 @@ async def open_site(database: Path | None = None, sql: bool = True) -> AsyncIter
         audit = await _first(answers, "audit")
         files = downloads_of(place, twin)
         site = Site(place, twin, answers, pages, free, sql, catalogue, files, queries, audit)
+        site.batches = {name: Batches(answers, name) for name in ("joint", "box")}
         try:
             yield site
         finally:
@@ -148,7 +151,7 @@ async def _in_twin(pages: Pool, tables: dict[str, Any]) -> dict[str, Any]:
 
 async def _first(pool: Pool, name: str) -> Any:
     """What the answer worker says before anything is served; it may take its time."""
-    reply = await pool.ask_json({"name": name, "parameters": {}}, seconds=60, wait=60)
+    reply = opened(await pool.ask({"name": name, "parameters": {}}, seconds=60, wait=60))
     if "json" not in reply:
         raise InputError("the database cannot be read", column="database", value=str(reply))
     return parsed(reply["json"])

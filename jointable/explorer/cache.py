@@ -38,8 +38,8 @@ class Answer:
 
     @property
     def size(self) -> int:
-        """Bytes that it takes."""
-        return len(self.body) + len(self._packed or b"") + 512
+        """Bytes that it takes, with its compressed form, which is made when it is first asked for."""
+        return len(self.body) * 5 // 4 + 512
 
 
 class AnswerCache:
@@ -65,7 +65,6 @@ class AnswerCache:
 
     def put(self, key: bytes, answer: Answer) -> None:
         """Keep an answer, and let go of those not asked for longest."""
-        answer.packed()
         if answer.size > self.largest or key in self._kept:
             return
         self._kept[key] = answer

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import asyncio
-import json
 import os
 from collections.abc import Awaitable, Callable, MutableMapping
 from typing import Any
-from urllib.parse import parse_qsl, unquote_plus
+from urllib.parse import unquote_plus
 
 from jointable.explorer import limits
 from jointable.explorer.cache import Answer, AnswerCache
@@ -15,7 +14,9 @@ from jointable.explorer.headers import PARTIAL, SECURITY
 from jointable.explorer.questions import QUESTIONS
 from jointable.explorer.render import ASSETS
 from jointable.explorer.site import LOG, Download, PageError, Site
-from jointable.explorer.twin import FREE_SQL
+from jointable.explorer.table_address import FORMATS, check_table_address
+from jointable.explorer.tidy import tidied
+from jointable.explorer.twin import FAILURES, FREE_SQL
 
 __all__ = ["Guard"]
 
@@ -29,11 +30,6 @@ _PAGES = ("audit", "downloads", "openapi")
 _FOREVER = b"public, max-age=31536000, immutable"
 _BRIEFLY = b"public, max-age=300"
 _CHUNK = 262_144
-
-#: Forms of a table beside its page.
-_FORMATS = ("json", "csv", "blob")
-#: Parameters of Datasette that show the inside or change its limits.
-_CLOSED = frozenset({b"_trace", b"_context", b"_timelimit", b"_ttl"})
 
 
 class Guard:
@@ -52,7 +48,7 @@ class Guard:
         self.asked: dict[bytes, asyncio.Future[Answer]] = {}
         self._roots = frozenset(
             {"", ".json", "jointable", "assets", "favicon.ico", "robots.txt"}
-            | {f"jointable.{kind}" for kind in _FORMATS}
+            | {f"jointable.{kind}" for kind in FORMATS}
             | {name + end for name in (*QUESTIONS, *_PAGES) for end in ("", ".json")}
         )
 
@@ -120,7 +116,7 @@ class Guard:
         if path.split("/")[1] not in self._roots:
             raise PageError(404, "The pages are listed at the top of this one.")
         if path.startswith("/jointable"):
-            _check_table_address(path, query)
+            check_table_address(path, query, self.site.catalogue["tables"])
 
     def _check_method(self, method: str, path: str) -> bool:
         question = QUESTIONS.get(path[1:].removesuffix(".json"))
@@ -156,13 +152,16 @@ class Guard:
         self.active += 1
         names = {p.partition(b"=")[0] for p in bytes(scope.get("query_string") or b"").split(b"&")}
         token = FREE_SQL.set(bool(names & {b"sql", b"_where"}))
+        failures: list[str] = []
+        heard = FAILURES.set(failures)
         try:
             async with asyncio.timeout(limits.REQUEST_SECONDS):
-                answer = await _run(self.app, scope, body)
+                answer = tidied(await _run(self.app, scope, body), path, self.site, failures)
         except TimeoutError:
             raise PageError(503, "This took too long. Ask again in a moment, or ask for less.") from None
         finally:
             FREE_SQL.reset(token)
+            FAILURES.reset(heard)
             self.active -= 1
         partial = any(name == PARTIAL.encode() for name, _ in answer.headers)
         private = posted or partial or path.startswith("/stock")
@@ -221,31 +220,6 @@ class Guard:
         """What every answer says of the data: licence, description, version."""
         links = '</downloads/LICENSE-DATA>; rel="license", </downloads/datapackage.json>; rel="describedby"'
         return [(b"link", links.encode()), (b"x-data-version", self.site.data_version.encode())]
-
-
-def _check_table_address(path: str, query: bytes) -> None:
-    _, dot, kind = path.rpartition("/")[2].rpartition(".")
-    if dot and kind not in _FORMATS:
-        raise PageError(404, "A table is given as JSON or CSV; the page of downloads has more.")
-    closed = _CLOSED & {pair.partition(b"=")[0] for pair in query.split(b"&")}
-    if closed:
-        raise PageError(400, f"{min(closed).decode()} is not taken here.")
-    for name, value in parse_qsl(query.decode("ascii", "replace"), keep_blank_values=True):
-        if name == "_through" and not _names_a_row(value):
-            raise PageError(
-                400,
-                "_through cannot be read.",
-                column="_through",
-                expected='{"table": …, "column": …, "value": …}',
-            )
-
-
-def _names_a_row(value: str) -> bool:
-    try:
-        found = json.loads(value)
-    except (ValueError, RecursionError):
-        return False
-    return isinstance(found, dict) and {"table", "column", "value"} <= found.keys()
 
 
 def _matches(asked: bytes | None, etag: bytes) -> bool:

@@ -26,8 +26,15 @@ PLAN_BOXES = 30
 WAIT_SECONDS = 0.7
 #: Seconds that an answer from the library may take.
 ANSWER_SECONDS = 1.7
+#: Questions that are asked in one message, how long each waits for it and for its answer, and after which
+#: time of answering the rest are put off to the next, so that nobody hears late that all are busy.
+TOGETHER = {"joint": 16, "box": 32}
+TOGETHER_WAIT = 0.6
+TOGETHER_ANSWERING = 0.35
+#: Conductors of a joint beyond which it is answered alone: its bundle is searched.
+TOGETHER_CONDUCTORS = 6
 #: Seconds after which nothing more is looked up beside the fill of a box.
-BESIDE_SECONDS = 0.9
+BESIDE_SECONDS = 1.1
 #: Seconds after which the drawing of a bundle is left out of the page of a joint.
 DRAWING_SECONDS = 1.1
 #: Seconds that a whole request may take.

@@ -21,6 +21,10 @@ from jointable.jsonform import dumps
 __all__ = ["ROUTES"]
 
 
+#: What a page asks for beside the answer that its JSON form gives.
+_MORE = {"joint": "drawing", "box": "beside"}
+
+
 def _json(text: str, whole: bool = True) -> Response:
     headers = {} if whole else {PARTIAL: "1"}
     return Response(text + "\n", headers=headers, content_type="application/json; charset=utf-8")
@@ -46,7 +50,9 @@ def _need(question: Question, parameters: Mapping[str, str]) -> None:
 
 async def _found(site: Site, name: str, parameters: Mapping[str, str], drawn: bool) -> tuple[Any, bool]:
     """The answer to a question, and whether it is whole."""
-    more: dict[str, Any] = {"drawing": True} if drawn and name == "joint" else {}
+    more: dict[str, Any] = {}
+    if drawn and name in _MORE:
+        more = {_MORE[name]: True}
     answer = parsed(await site.ask(name, {**parameters, **more}))
     if name == "box":
         return answer["boxes"], answer["whole"]
@@ -62,7 +68,7 @@ def _answering(name: str) -> Any:
         parameters = await _asked(question, request)
         if _is_json(request):
             _need(question, parameters)
-            if name != "box":  # as the worker wrote it
+            if name != "box" or "beside" not in parameters:  # as the worker wrote it
                 return _json(await site.ask(name, parameters))
             answer, whole = await _found(site, name, parameters, drawn=False)
             return _json(dumps(answer), whole)

@@ -95,7 +95,7 @@ def _page_error(site: Site, request: Any, exception: Exception) -> PageError:
         return PageError(exception.status if 400 <= exception.status < 500 else 400, message)
     if isinstance(exception, Base400):
         return PageError(exception.status, str(exception.args[0]) if exception.args else "Bad request")
-    if request.query_string or request.path.count("/") > 1:
+    if request.path.startswith(f"/{DATABASE}"):
         # The tables do not change, so what fails here is the address.
         LOG.warning("%s: %s", type(exception).__name__, exception)
         return PageError(400, "A part of this address cannot be read.")

@@ -12,13 +12,18 @@ from pathlib import Path
 from typing import Any
 
 from jointable.explorer import limits
+from jointable.explorer.batches import Batches
 from jointable.explorer.cache import Answer
+from jointable.explorer.pipe import opened
 from jointable.explorer.render import our_environment
 from jointable.explorer.workers import BusyError, LateError, LostError, Pool
 
 __all__ = ["LOG", "Download", "PageError", "Site", "downloads_of"]
 
 LOG = logging.getLogger("jointable.explorer")
+
+#: What a page asks for beside the answer itself takes a time of its own.
+_MORE = ("drawing", "beside")
 
 HTML = b"text/html; charset=utf-8"
 JSON = b"application/json; charset=utf-8"
@@ -119,6 +124,7 @@ class Site:
     downloads: Mapping[str, Download]
     queries: Mapping[str, Any] = field(default_factory=dict)
     audit: Mapping[str, Any] = field(default_factory=dict)
+    batches: Mapping[str, Batches] = field(default_factory=dict)
 
     def close(self) -> None:
         """Let go of the files."""
@@ -154,9 +160,7 @@ class Site:
             PageError: The input is wrong (400), no worker was free in time or it took too long (503).
         """
         try:
-            reply = await self.answers.ask_json(
-                {"name": name, "parameters": dict(parameters)}, limits.ANSWER_SECONDS
-            )
+            reply = opened(await self._reply(name, parameters))
         except BusyError:
             raise PageError(503, "All workers are taken. Ask again in a moment.") from None
         except LateError as error:
@@ -173,6 +177,11 @@ class Site:
         if "failed" in reply:
             raise PageError(500, "The answer failed for a reason of ours; the log of the server has it.")
         return str(reply["json"])
+
+    async def _reply(self, name: str, parameters: Mapping[str, Any]) -> bytes:
+        if name in self.batches and not any(more in parameters for more in _MORE):
+            return await self.batches[name].ask(parameters)
+        return await self.answers.ask({"name": name, "parameters": dict(parameters)}, limits.ANSWER_SECONDS)
 
     def error(self, error: PageError, path: str) -> Answer:
         """The page, or for an address that ends in .json the object, that tells of an error."""

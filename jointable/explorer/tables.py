@@ -15,7 +15,7 @@ from datasette.utils import tilde_encode
 from jointable.explorer.catalogue import LICENCE, LICENCE_PATH
 from jointable.explorer.render import figure, trace_address
 
-__all__ = ["Cell", "cells", "columns_of", "metadata"]
+__all__ = ["Cell", "cells", "columns_of", "metadata", "sources_of"]
 
 DATABASE = "jointable"
 
@@ -77,7 +77,7 @@ def metadata(catalogue: Mapping[str, Any]) -> dict[str, Any]:
             "title": table["title"],
             "description": table["description"],
             "columns": {c: _described(d) for c, d in table["columns"].items()},
-            "source": _sources(table) or version,
+            "source": sources_of(table) or version,
             "license": LICENCE,
             "license_url": LICENCE_PATH,
             "about": version,
@@ -98,8 +98,12 @@ def _described(column: Mapping[str, Any]) -> str:
     return f"{column['description']} [{column['unit']}]" if column["unit"] else str(column["description"])
 
 
-def _sources(table: Mapping[str, Any]) -> str:
-    return "; ".join(str(s["title"]) for s in table["sources"])
+def sources_of(table: Mapping[str, Any]) -> str:
+    """The sources of a table by title and edition, each once."""
+    named = [
+        s["title"] if not s["edition"] else f"{s['title']}, {s['edition']}" for s in table.get("sources", ())
+    ]
+    return "; ".join(dict.fromkeys(named))
 
 
 def columns_of(catalogue: Mapping[str, Any], table: str, names: Iterable[str]) -> list[dict[str, Any]]:

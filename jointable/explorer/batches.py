@@ -1,0 +1,147 @@
+"""Questions of one kind that wait at the same time, asked in one message.
+
+Planning the one large query of a fill or a joint takes most of its time, however many it is about. While
+a worker is busy the next questions gather, and whoever is free takes them all at once: nobody waits for
+company, and under load it comes by itself.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import time
+from collections import deque
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from jointable.explorer import limits
+from jointable.explorer.pipe import AGAIN, ALONE, parted
+from jointable.explorer.workers import BusyError, LateError, LostError, Pool
+
+__all__ = ["Batches"]
+
+
+def _future() -> asyncio.Future[Any]:
+    return asyncio.get_running_loop().create_future()
+
+
+def _cores() -> int:
+    """How many processors there are for us: on one, two batches at once would only be smaller."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+@dataclass(slots=True)
+class _Waiting:
+    """One question."""
+
+    parameters: Mapping[str, Any]
+    #: Done when a worker took it.
+    taken: asyncio.Future[Any] = field(default_factory=_future)
+    #: The reply to it.
+    answer: asyncio.Future[bytes] = field(default_factory=_future)
+    #: Whether nobody else was taken with it.
+    alone: bool = False
+
+
+class Batches:
+    """Asks a pool about many at once.
+
+    Args:
+        pool: The workers.
+        name: The question.
+    """
+
+    def __init__(self, pool: Pool, name: str) -> None:
+        self.pool = pool
+        self.name = name
+        self._waiting: deque[_Waiting] = deque()
+        self._asking: set[asyncio.Task[None]] = set()
+        self._most = limits.TOGETHER[name]
+
+    async def ask(self, parameters: Mapping[str, Any]) -> bytes:
+        """The answer to one question, with others or alone.
+
+        Args:
+            parameters: Its parameters.
+
+        Returns:
+            The reply of the worker.
+
+        Raises:
+            BusyError: No worker was free in time.
+            LateError: It took too long.
+            LostError: The worker ended.
+        """
+        since = time.monotonic()
+        reply = AGAIN
+        while reply == AGAIN:
+            reply = await self._in_company(parameters, since + limits.TOGETHER_WAIT - time.monotonic())
+        if reply != ALONE:
+            return reply
+        gone = time.monotonic() - since
+        message = {"name": self.name, "parameters": dict(parameters)}
+        seconds = limits.ANSWER_SECONDS - gone
+        return await self.pool.ask(message, seconds, max(limits.WAIT_SECONDS - gone, 0.0))
+
+    async def _in_company(self, parameters: Mapping[str, Any], wait: float) -> bytes:
+        """The reply of the next message that has room, if there is one in time."""
+        one = _Waiting(parameters)
+        end = time.monotonic() + max(wait, 0.0) + limits.TOGETHER_WAIT
+        self._waiting.append(one)
+        if len(self._asking) < min(self.pool.size, _cores()):
+            task = asyncio.get_running_loop().create_task(self._ask_waiting())
+            self._asking.add(task)
+            task.add_done_callback(self._asking.discard)
+        try:
+            done, _ = await asyncio.wait({one.taken}, timeout=max(wait, 0.0))
+            if not done:
+                raise BusyError
+            # In company nobody hears late that the machine is busy; alone it has its whole time.
+            patience = None if one.alone else max(end - time.monotonic(), 0.0)
+            done, _ = await asyncio.wait({one.answer}, timeout=patience)
+            if not done:
+                raise BusyError
+            return one.answer.result()
+        finally:
+            one.taken.cancel()  # nobody waits for it any more; nothing, if it was taken
+            one.answer.cancel()
+
+    async def _ask_waiting(self) -> None:
+        while self._waiting:
+            together: list[_Waiting] = []
+            began = 0.0
+
+            def message(together: list[_Waiting] = together) -> dict[str, Any]:
+                nonlocal began
+                began = time.monotonic()
+                while self._waiting and len(together) < self._most:
+                    one = self._waiting.popleft()
+                    if not one.taken.cancelled():
+                        one.taken.set_result(None)
+                        together.append(one)
+                for one in together:
+                    one.alone = len(together) == 1
+                return {"name": self.name, "many": [dict(one.parameters) for one in together]}
+
+            replies: list[bytes] = []
+            try:
+                replies = parted(await self.pool.ask(message, limits.ANSWER_SECONDS))
+                self._learn(len(together), time.monotonic() - began)
+            except BusyError:
+                pass  # none was taken
+            except (LateError, LostError) as error:
+                # It hits the one that is to blame; of several each is asked alone.
+                if len(together) == 1 and not together[0].answer.done():
+                    together[0].answer.set_exception(error)
+            finally:
+                for number, one in enumerate(together):
+                    if not one.answer.done():
+                        one.answer.set_result(replies[number] if number < len(replies) else ALONE)
+
+    def _learn(self, number: int, seconds: float) -> None:
+        """Take less where a message took long, since the machine is busy with other things, else more again."""
+        if seconds > limits.TOGETHER_ANSWERING:
+            self._most = max(number // 2, 1)
+        elif number >= self._most:
+            self._most = min(2 * self._most, limits.TOGETHER[self.name])
