@@ -71,7 +71,7 @@ def _joints() -> list[str]:
 
 def _boxes() -> list[str]:
     return [
-        f"/box.json?{urlencode({'items': f'{BOX}{chr(10)}pigtail 12 x {n % 9 + 1}{chr(10)}conductor 14 x {n // 9}'})}"
+        f"/box.json?brief=1&{urlencode({'items': f'{BOX}{chr(10)}pigtail 12 x {n % 9 + 1}{chr(10)}conductor 14 x {n // 9}'})}"
         for n in range(DIFFERENT)
     ]
 
@@ -80,7 +80,7 @@ DISTINCT = {"joint, JSON, each different": _joints, "fill, JSON, each different"
 REPEATED = {
     "joint, JSON": "/joint.json?conductors=3x12+%2B+1x14",
     "joint, page": "/joint?conductors=3x12+%2B+1x14",
-    "fill, JSON": f"/box.json?items={quote(BOX)}",
+    "fill, JSON": f"/box.json?brief=1&items={quote(BOX)}",
     "trace, page": "/trace?table=box&key=nec-2023,4+x+1-1/2+square&column=volume_in3",
     "table, page": "/jointable/box",
     "table, JSON": "/jointable/box.json",

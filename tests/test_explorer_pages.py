@@ -104,8 +104,10 @@ def test_questions_at_once_are_each_answered_as_alone(served: Explorer, referenc
     boxes = [f"box 4 x 1-1/2 square\ncable 12/2\npigtail 14 x {n + 1}" for n in range(12)]
     asked = [("joint", "conductors", j) for j in (*joints, "3x13.5", "20x14")]
     asked += [("box", "items", b) for b in (*boxes, "box 4 x 1-1/2 square\nconductor 12 x -1", "rubbish")]
+    more = {"box": {"brief": "1"}}
+    paths = [address(name, {field: value, **more.get(name, {})}, json=True) for name, field, value in asked]
     with ThreadPoolExecutor(len(asked)) as pool:
-        replies = list(pool.map(lambda q: served.ask(address(q[0], {q[1]: q[2]}, json=True)), asked))
+        replies = list(pool.map(served.ask, paths))
     answered = 0
     for (name, _, value), reply in zip(asked, replies, strict=True):
         if reply.status == 503:  # a slow machine may turn some away
@@ -193,10 +195,10 @@ def test_a_box_is_answered_as_the_library_does(
     rows, _ = lines.rows_of(items)
     wanted = json.loads(dumps([r.to_dict() for r in reference.fill(rows, edition)]))
     path = address("box", {"edition": edition, "items": items}, json=True)
-    got = json.loads(_answered(served, path, "application/json").text)
+    got = json.loads(_answered(served, f"{path}&brief=1", "application/json").text)
     assert len(wanted) == 1
     assert got == wanted
-    more = json.loads(_answered(served, f"{path}&beside=1", "application/json").text)
+    more = json.loads(_answered(served, path, "application/json").text)
     assert {k: more[0][k] for k in wanted[0]} == wanted[0]
     assert {"what_changes_it", "smallest_boxes", "other_editions"} <= set(more[0])
     page = Links(_answered(served, address("box", {"edition": edition, "items": items})).text)
@@ -217,7 +219,7 @@ def test_items_without_a_box_are_told_the_boxes_that_hold_them(served: Explorer)
 
 
 def test_other_editions_stand_beside(served: Explorer, reference: Reference) -> None:
-    path = address("box", {"items": BOXES[0], "beside": "1"}, json=True)
+    path = address("box", {"items": BOXES[0]}, json=True)
     # An answer that ran out of time says so by null, and is not kept; the next one is asked anew.
     reply = served.ask_until(
         lambda r: r.status == 200 and json.loads(r.text)[0]["other_editions"] is not None, path

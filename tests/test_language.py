@@ -382,7 +382,7 @@ def _cautions(answer: dict[str, Any]) -> list[dict[str, str]]:
         ("joint", {"conductors": "3x12"}, lambda a: a),
         ("range", {"size": "16"}, lambda a: a),
         ("chart", {"family": "twist-on"}, lambda a: a),
-        ("box", {"items": "box 3 x 2 x 2 device\n7 conductor 12"}, lambda a: a["boxes"][0]),
+        ("box", {"items": "box 3 x 2 x 2 device\n7 conductor 12", "beside": "1"}, lambda a: a["boxes"][0]),
         ("plan", {"pattern": "four-way-switch"}, lambda a: a),
         ("stock", {"schedule": "box,item,size,quantity,joint\nA,conductor,12,3,n"}, lambda a: a),
     ],

@@ -21,7 +21,7 @@ from jointable.jsonform import dumps
 __all__ = ["ROUTES"]
 
 
-#: What a page asks for beside the answer that its JSON form gives.
+#: What a page asks for beside the answer alone; the JSON form of a box, unless it is to be brief, too.
 _MORE = {"joint": "drawing", "box": "beside"}
 
 
@@ -51,6 +51,7 @@ def _need(question: Question, parameters: Mapping[str, str]) -> None:
 async def _found(site: Site, name: str, parameters: Mapping[str, str], drawn: bool) -> tuple[Any, bool]:
     """The answer to a question, and whether it is whole."""
     more: dict[str, Any] = {}
+    parameters = {n: v for n, v in parameters.items() if n != "brief"}
     if drawn and name in _MORE:
         more = {_MORE[name]: True}
     answer = parsed(await site.ask(name, {**parameters, **more}))
@@ -68,9 +69,9 @@ def _answering(name: str) -> Any:
         parameters = await _asked(question, request)
         if _is_json(request):
             _need(question, parameters)
-            if name != "box" or "beside" not in parameters:  # as the worker wrote it
+            if name != "box" or parameters.pop("brief", ""):  # as the worker wrote it
                 return _json(await site.ask(name, parameters))
-            answer, whole = await _found(site, name, parameters, drawn=False)
+            answer, whole = await _found(site, name, parameters, drawn=True)
             return _json(dumps(answer), whole)
         context: dict[str, Any] = {"answer": None, "wrong": None, **await _beside(site, name, parameters)}
         status, whole = 200, True

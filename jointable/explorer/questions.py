@@ -232,8 +232,8 @@ QUESTIONS: Mapping[str, Question] = {
                     required=True,
                 ),
                 Field(
-                    "beside",
-                    "In JSON too: what would change it, the smallest boxes, and the other editions",
+                    "brief",
+                    "In JSON the fill alone, without what would change it, the smallest boxes and the other editions",
                     "flag",
                     example="1",
                 ),
