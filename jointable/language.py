@@ -35,7 +35,8 @@ _INSIDE = {
     ),
     "what": frozenset(("findings", "limits")),
     "why": frozenset(("findings",)),
-    "action": frozenset(("findings",)),
+    "do": frozenset(("findings",)),
+    "detail": frozenset(("findings",)),
 }
 #: What is not the library's to say in another language: what was asked, and names of data.
 _LEFT = frozenset(("asked", "inputs", "plan", "provenance", "schedule"))
