@@ -30,7 +30,7 @@ __all__ = ["ITEMS", "Batch", "load_cells", "open_batch", "terminal_progress"]
 ITEMS = "temp.main.items"
 
 #: What a batch may hold in memory; beyond, it spills beside its output.
-MEMORY = "3GB"
+MEMORY = "2500MB"
 
 Progress = Callable[[str, float], None]
 

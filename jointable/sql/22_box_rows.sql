@@ -8,35 +8,36 @@
 -- What is computed in steps stands in steps, since deeply nested calls are planned slowly.
 
 -- What can be wrong with a row that was read, each once: box_rows asks whether any holds, box_problems which.
--- (A condition on a column that the input lacks is never true, and is dropped when the query is planned.)
+-- (A condition on a column that the input lacks is never true, and is dropped when the query is planned. CASE besides,
+-- since the parts of an AND are worked out for every row, also where the cell is empty.)
 CREATE OR REPLACE MACRO box_bad_quantity(pieces) AS
   (pieces BETWEEN 0 AND 9999) IS NOT TRUE;
 CREATE OR REPLACE MACRO box_bad_gangs(gangs, gang_count, bits) AS
-  gangs IS NOT NULL AND CAST(gangs AS VARCHAR) <> '' AND (bits >> 33) & 1 = 1 AND (gang_count BETWEEN 1 AND 20) IS NOT TRUE;
+  gangs IS NOT NULL AND CASE WHEN gangs IS NULL THEN false ELSE CAST(gangs AS VARCHAR) <> '' AND (bits >> 33) & 1 = 1 AND (gang_count BETWEEN 1 AND 20) IS NOT TRUE END;
 CREATE OR REPLACE MACRO box_bad_sections(gang_count, bits, marked) AS
   gang_count > 1 AND (bits >> 61) & 1 = 1 AND NOT marked;
 CREATE OR REPLACE MACRO box_bad_sizes(size, conductor_size, bits) AS
-  conductor_size IS NOT NULL AND CAST(conductor_size AS VARCHAR) <> CAST(size AS VARCHAR) AND (bits & 27021606354157568) <> 0 AND CAST(size AS VARCHAR) <> ''
-    AND CAST(conductor_size AS VARCHAR) <> '' AND box_size_key(size) <> box_size_key(conductor_size);
+  conductor_size IS NOT NULL AND CASE WHEN conductor_size IS NULL THEN false ELSE CAST(conductor_size AS VARCHAR) <> CAST(size AS VARCHAR) AND (bits & 27021606354157568) <> 0 AND CAST(size AS VARCHAR) <> ''
+    AND CAST(conductor_size AS VARCHAR) <> '' AND box_size_key(size) <> box_size_key(conductor_size) END;
 CREATE OR REPLACE MACRO box_bad_joint(joint, item) AS
-  joint IS NOT NULL AND CAST(joint AS VARCHAR) <> '' AND box_item_key(item) = 'cable';
+  joint IS NOT NULL AND CASE WHEN joint IS NULL THEN false ELSE CAST(joint AS VARCHAR) <> '' AND box_item_key(item) = 'cable' END;
 CREATE OR REPLACE MACRO box_bad_volume(given, volume, most, bits) AS
-  given IS NOT NULL AND CAST(given AS VARCHAR) <> '' AND (bits & 2305843112292909056) <> 0 AND (volume > 0 AND volume <= most) IS NOT TRUE;
+  given IS NOT NULL AND CASE WHEN given IS NULL THEN false ELSE CAST(given AS VARCHAR) <> '' AND (bits & 2305843112292909056) <> 0 AND (volume > 0 AND volume <= most) IS NOT TRUE END;
 CREATE OR REPLACE MACRO box_bad_length(given, length, least) AS
-  given IS NOT NULL AND CAST(given AS VARCHAR) <> '' AND (length BETWEEN least AND 99999) IS NOT TRUE;
+  given IS NOT NULL AND CASE WHEN given IS NULL THEN false ELSE CAST(given AS VARCHAR) <> '' AND (length BETWEEN least AND 99999) IS NOT TRUE END;
 CREATE OR REPLACE MACRO box_bad_boxes(boxes, bits) AS
-  boxes IS NOT NULL AND CAST(boxes AS VARCHAR) <> '' AND (bits >> 61) & 1 = 1 AND (box_whole(boxes) BETWEEN 1 AND 1000000) IS NOT TRUE;
+  boxes IS NOT NULL AND CASE WHEN boxes IS NULL THEN false ELSE CAST(boxes AS VARCHAR) <> '' AND (bits >> 61) & 1 = 1 AND (box_whole(boxes) BETWEEN 1 AND 1000000) IS NOT TRUE END;
 CREATE OR REPLACE MACRO box_bad_material(material, bits) AS
-  material IS NOT NULL AND CAST(material AS VARCHAR) <> '' AND (bits >> 35) & 1 = 1
-    AND box_item_key(material) NOT IN ('metal', 'metallic', 'nonmetal', 'nonmetallic', 'non_metallic', 'plastic');
+  material IS NOT NULL AND CASE WHEN material IS NULL THEN false ELSE CAST(material AS VARCHAR) <> '' AND (bits >> 35) & 1 = 1
+    AND box_item_key(material) NOT IN ('metal', 'metallic', 'nonmetal', 'nonmetallic', 'non_metallic', 'plastic') END;
 CREATE OR REPLACE MACRO box_bad_wall(wall, bits) AS
-  wall IS NOT NULL AND CAST(wall AS VARCHAR) <> '' AND (bits >> 37) & 1 = 1 AND box_item_key(wall) NOT IN ('left', 'right', 'top', 'bottom', 'back');
+  wall IS NOT NULL AND CASE WHEN wall IS NULL THEN false ELSE CAST(wall AS VARCHAR) <> '' AND (bits >> 37) & 1 = 1 AND box_item_key(wall) NOT IN ('left', 'right', 'top', 'bottom', 'back') END;
 CREATE OR REPLACE MACRO box_bad_pull(pull, bits) AS
-  pull IS NOT NULL AND CAST(pull AS VARCHAR) <> '' AND (bits >> 37) & 1 = 1 AND box_item_key(pull) NOT IN ('straight', 'angle', 'u', 'splice');
+  pull IS NOT NULL AND CASE WHEN pull IS NULL THEN false ELSE CAST(pull AS VARCHAR) <> '' AND (bits >> 37) & 1 = 1 AND box_item_key(pull) NOT IN ('straight', 'angle', 'u', 'splice') END;
 CREATE OR REPLACE MACRO box_bad_conduit_body(bits, marked) AS
   (bits >> 38) & 1 = 1 AND NOT marked;
 CREATE OR REPLACE MACRO box_bad_space(space, bits, marked) AS
-  space IS NOT NULL AND (bits >> 61) & 1 = 1 AND NOT marked;
+  space IS NOT NULL AND CASE WHEN space IS NULL THEN false ELSE (bits >> 61) & 1 = 1 AND NOT marked END;
 
 CREATE OR REPLACE MACRO box_input(items) AS TABLE
 FROM (SELECT NULL AS file_row, NULL AS box, NULL AS item, NULL AS size, NULL AS quantity, NULL AS conductor_size,
@@ -80,11 +81,11 @@ WITH worded AS (
   SELECT k.*, coalesce(k.c_id, d.id) AS id, coalesce(k.c_packed, d.packed, 0) AS packed, coalesce(k.c_more, d.packed_more, 0) AS packed_more,
     coalesce(k.c_bits, d.bits, CASE WHEN k.item_key = 'extension' THEN 68719476736 END) AS bits
   FROM found k
-  LEFT JOIN (SELECT f.code, f.id, f.packed, f.packed_more, f.bits FROM fill_key f WHERE f.edition = edition) d ON d.code = k.item_key || '|' || CASE
+  LEFT JOIN (SELECT f.code, f.id, f.packed, f.packed_more, f.bits FROM fill_key f WHERE f.edition = edition) d ON d.code = CASE WHEN k.c_id IS NULL THEN k.item_key || '|' || CASE
       WHEN k.size_text = '' OR k.item_key = 'conduit_body' THEN ''
       WHEN k.item_key IN ('clamp', 'stud', 'hickey', 'barrier') THEN '*'
       WHEN k.item_key IN ('box', 'extension', 'raceway') THEN CASE WHEN k.marked THEN '' ELSE box_name_key(k.size_text) END
-      ELSE box_size_key(k.size_text) END
+      ELSE box_size_key(k.size_text) END END
 )
 SELECT r.*,
   r.bits IS NULL OR (r.bits >> 52) & 1 = 1 OR box_bad_quantity(r.pieces) OR box_bad_gangs(r.gangs, r.gang_count, r.bits)

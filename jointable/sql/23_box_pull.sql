@@ -9,11 +9,13 @@ CREATE OR REPLACE MACRO box_um(mm) AS CAST(mm * 1000 AS BIGINT);
 CREATE OR REPLACE MACRO box_pull_lines(rows, places, edition) AS TABLE
 WITH part AS MATERIALIZED (
   -- raceways, the box row with its inside dimensions, and conductors of 4 AWG and larger
-  SELECT r.box, r.space, r.wall_word AS wall, r.row, r.pull_word AS pull, r.run, w.raceway_um AS size_um, w.metric, r.pieces,
+  SELECT r.box, r.space, r.wall_word AS wall, r.row_word AS row, r.pull_word AS pull, r.run_word AS run, w.raceway_um AS size_um, w.metric, r.pieces,
     box_um(r.distance) AS distance_um, box_um(r.width) AS width_um, box_um(r.height) AS height_um, box_um(r.depth) AS depth_um,
     w.size, s.rank, ((r.bits >> 37) & 1) = 1 AS is_raceway, ((r.bits >> 61) & 1) = 1 AS is_box
   FROM (
-    SELECT b.*, box_item_key(b.wall) AS wall_word, box_item_key(b.pull) AS pull_word
+    -- empty text is nothing
+    SELECT b.*, nullif(box_item_key(b.wall), '') AS wall_word, nullif(box_item_key(b.pull), '') AS pull_word,
+      nullif(trim(CAST(b.row AS VARCHAR)), '') AS row_word, nullif(trim(CAST(b.run AS VARCHAR)), '') AS run_word
     FROM query_table(rows) b
     WHERE NOT b.bad AND b.pieces > 0 AND (b.bits & 2305843696408461312) <> 0
       AND b.box IN (SELECT p.box FROM query_table(places) p WHERE p.wall IS NOT NULL OR p.pull IS NOT NULL)

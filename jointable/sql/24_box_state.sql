@@ -41,8 +41,8 @@ FROM (
 ) r
 GROUP BY r.box, r.space;
 
--- 314.24: what the devices of boxes need for which a depth is given; those without a size by themselves.
-CREATE OR REPLACE MACRO box_device_depths(rows, places, edition) AS TABLE
+-- 314.24: what the devices of boxes need; those without a size by themselves. Asked only where the input has depths.
+CREATE OR REPLACE MACRO box_device_depths(rows, edition) AS TABLE
 SELECT d.box, d.space,
   max(box_depth_need(d.depths_um, d.projections_um, d.clearances_um, d.place, d.deep_um)) FILTER (d.place > 0) AS sized_um,
   max(d.deep_um) FILTER (d.place = 0) AS unsized_um
@@ -51,7 +51,7 @@ FROM (
     e.depth_um AS depths_um, e.projection_um AS projections_um, e.clearance_um AS clearances_um
   FROM query_table(rows) r CROSS JOIN (FROM fill_edition f WHERE f.edition = edition) e
   WHERE NOT r.bad AND r.pieces > 0 AND (r.bits >> 33) & 1 = 1
-    AND r.box IN (SELECT p.box FROM query_table(places) p WHERE p.depth_mm IS NOT NULL)
+    AND typeof(r.depth_mm) <> '"NULL"'
 ) d
 GROUP BY d.box, d.space;
 
@@ -66,17 +66,18 @@ WITH summed AS (
       WHEN r.gangs IS NOT NULL AND (r.bits >> 33) & 1 = 1 THEN r.pieces * r.gang_count
       WHEN (r.bits >> 61) & 1 = 1 AND r.pieces > 0 THEN r.pieces + 16384 ELSE r.pieces END) AS more,
     bit_or(CASE WHEN r.bad OR r.box IS NULL OR (typeof(r.box) = 'VARCHAR' AND CAST(r.box AS VARCHAR) = '') THEN 4503599627370496
-      WHEN r.pieces = 0 THEN 0 ELSE r.bits END) AS bits
+      WHEN r.pieces = 0 THEN 0 ELSE r.bits END) AS bits,
+    min(r.file_row) AS first_row
   FROM query_table(rows) r GROUP BY r.box, r.space
 ), fields AS (
-  SELECT h.box, h.space, h.bits, h.bits & 127 AS present, (h.bits >> 7) & 127 AS plain, (h.bits >> 14) & 127 AS tally,
+  SELECT h.box, h.space, h.bits, h.first_row, h.bits & 127 AS present, (h.bits >> 7) & 127 AS plain, (h.bits >> 14) & 127 AS tally,
     (h.bits >> 21) & 127 AS isolated, (h.bits >> 42) & 127 AS small_sizes, (h.bits >> 55) & 63 AS place,
     ((h.bits >> 37) & 1) = 1 AS has_raceways, ((h.bits >> 39) & 1) = 1 AS has_large,
     h.low & 33554431 AS own, h.low >> 25 AS grounds, h.high & 4194303 AS small, h.high >> 22 AS unsized, h.boxfield, h.pieces
-  FROM (SELECT x.box, x.space, x.bits, CAST(x.s & 17592186044415 AS BIGINT) AS low, CAST(x.s >> 44 AS BIGINT) AS pieces,
+  FROM (SELECT x.box, x.space, x.bits, x.first_row, CAST(x.s & 17592186044415 AS BIGINT) AS low, CAST(x.s >> 44 AS BIGINT) AS pieces,
           CAST(x.more & 4398046511103 AS BIGINT) AS high, CAST(x.more >> 42 AS BIGINT) AS boxfield FROM summed x) h
 ), required AS (
-  SELECT f.box, f.space, f.bits, f.present, f.place, f.has_raceways, f.has_large, f.pieces, f.boxfield & 16383 AS gangs, f.boxfield >> 14 AS box_rows,
+  SELECT f.box, f.space, f.bits, f.first_row, f.present, f.place, f.has_raceways, f.has_large, f.pieces, f.boxfield & 16383 AS gangs, f.boxfield >> 14 AS box_rows,
     f.tally, f.isolated, f.grounds, f.small > e.canopy_quarters AS small_counted,
     f.unsized + ((f.bits >> 28) & 1) * e.clamp + ((f.bits >> 29) & 1) * e.stud + ((f.bits >> 30) & 1) * e.hickey AS at_largest,
     CASE WHEN f.plain = 0 AND (f.small <= e.canopy_quarters OR f.small_sizes = 0) THEN f.present
@@ -105,13 +106,13 @@ WITH summed AS (
            THEN box_depth_need(e.depth_um, e.projection_um, e.clearance_um, e.top_place[q.present + 1], y.unsized_um) ELSE 0 END)
     END AS need_um,
     q.has_raceways AND (q.has_large OR q.present = 0) AS pulls, q.place > 0 AND x.own_e12 < e.box_e4[q.place + 1] * 1638706400 AS below_table,
-    p.fails AS pull_fails, p.open AS pull_open, p.largest AS pull_largest, o.first_row, o.note,
+    p.fails AS pull_fails, p.open AS pull_open, p.largest AS pull_largest, q.first_row, o.note,
     z.box IS NOT NULL AND q.space IS NULL AS is_mixed
   FROM required q CROSS JOIN (FROM fill_edition f WHERE f.edition = edition) e
   LEFT JOIN box_extras(extra, edition) x ON x.box = q.box AND x.space IS NOT DISTINCT FROM q.space
-  LEFT JOIN box_device_depths(device, places, edition) y ON y.box = q.box AND y.space IS NOT DISTINCT FROM q.space
-  LEFT JOIN (SELECT r.box, r.space, min(r.file_row) AS first_row, string_agg(nullif(CAST(r.note AS VARCHAR), ''), '; ' ORDER BY r.file_row) AS note
-             FROM query_table(places) r WHERE r.file_row IS NOT NULL OR r.note IS NOT NULL GROUP BY r.box, r.space) o
+  LEFT JOIN box_device_depths(device, edition) y ON y.box = q.box AND y.space IS NOT DISTINCT FROM q.space
+  LEFT JOIN (SELECT r.box, r.space, string_agg(CAST(r.note AS VARCHAR), '; ' ORDER BY r.file_row) AS note
+             FROM query_table(places) r WHERE r.note IS NOT NULL AND CAST(r.note AS VARCHAR) <> '' GROUP BY r.box, r.space) o
     ON o.box = q.box AND o.space IS NOT DISTINCT FROM q.space
   LEFT JOIN (SELECT DISTINCT r.box FROM query_table(places) r WHERE r.space IS NOT NULL) z ON z.box = q.box
   LEFT JOIN (SELECT l.box, l.space, bool_or(l.given_um < l.needed_um) AS fails, bool_or(l.given_um IS NULL OR l.needed_um IS NULL) AS open,

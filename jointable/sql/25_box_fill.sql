@@ -34,8 +34,12 @@ SELECT s.box, s.space, edition AS edition,
 FROM query_table(state) s;
 
 CREATE OR REPLACE MACRO box_fill_nec(items, edition) AS TABLE
-WITH box_f_rows AS NOT MATERIALIZED (FROM box_rows(items, edition)), box_f_extra AS NOT MATERIALIZED (FROM box_rows(items, edition)),
-box_f_device AS NOT MATERIALIZED (FROM box_rows(items, edition)), box_f_pull AS NOT MATERIALIZED (FROM box_rows(items, edition)),
+WITH box_f_rows AS NOT MATERIALIZED (FROM box_rows(items, edition)), 
+-- what a box, an extension or a barrier carries, and how far devices project, is read from their rows alone
+box_f_extra AS NOT MATERIALIZED (SELECT r.* FROM box_rows(items, edition) r
+  WHERE CAST(r.item AS VARCHAR) ILIKE '%bo%' OR CAST(r.item AS VARCHAR) ILIKE '%extension%' OR CAST(r.item AS VARCHAR) ILIKE '%barrier%'),
+box_f_device AS NOT MATERIALIZED (SELECT r.* FROM box_rows(items, edition) r WHERE CAST(r.item AS VARCHAR) ILIKE '%device%'),
+ box_f_pull AS NOT MATERIALIZED (FROM box_rows(items, edition)),
 box_f_places AS NOT MATERIALIZED (FROM box_places(items)), box_f_pulls AS NOT MATERIALIZED (FROM box_pull_lines('box_f_pull', 'box_f_places', edition)),
 box_f_state AS NOT MATERIALIZED (FROM box_state_nec('box_f_rows', 'box_f_extra', 'box_f_device', 'box_f_pulls', 'box_f_places', edition))
 FROM box_fill_of_nec('box_f_state', edition);

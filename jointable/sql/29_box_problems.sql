@@ -32,7 +32,8 @@ WITH known AS (
         expected: 'a box of the table, such as 4 x 1-1/2 square, or its marked volume in volume_in3 or volume_cm3'}
       WHEN k.item_word = 'raceway' THEN {column_name: 'size', value: k.size_text, reason: CASE WHEN k.size_text = '' THEN 'no size' ELSE 'no such raceway' END,
         expected: 'a trade size such as 2-1/2 or a metric designator such as 63'}
-      WHEN k.item_word = 'cable' AND regexp_full_match(box_size_key(k.size_text), '.+/[1-9]') AND k.size_name IS NULL THEN {column_name: 'size', value: k.size_text,
+      WHEN k.item_word = 'cable' AND EXISTS (FROM fill_key c WHERE c.edition = edition
+          AND regexp_full_match(box_size_key(k.size_text), '.+/[1-9]') AND c.code = 'conductor|' || left(box_size_key(k.size_text), -2)) THEN {column_name: 'size', value: k.size_text,
         reason: 'no grounding conductor is known for a cable of this size', expected: 'the conductors of the cable as rows of their own'}
       WHEN k.item_word = 'cable' THEN {column_name: 'size', value: k.size_text, reason: CASE WHEN k.size_text = '' THEN 'no size' ELSE 'no such cable' END,
         expected: 'size and number of conductors, such as 12/2; it has one bare grounding conductor besides'}
@@ -89,7 +90,7 @@ FROM (
       THEN {column_name: 'item', value: CAST(r.item AS VARCHAR), reason: 'a second box row in one box', expected: 'one; ganged sections are its quantity'}
     WHEN (b.problems & 8) <> 0 AND (r.bits & 19058917376) <> 0
       THEN {column_name: 'item', value: CAST(r.item AS VARCHAR), reason: 'no conductor with a size in the box that this could go by',
-            expected: 'its conductor_size, or the conductors of the box'}
+            expected: CASE WHEN (r.bits >> 34) & 1 = 1 THEN 'its conductor_size, or the conductors of the box' ELSE 'the conductors of the box, each with its size' END}
     WHEN (b.problems & 16) <> 0 AND (r.bits >> 39) & 1 = 1
       THEN {column_name: 'size', value: r.size_text, reason: 'no allowance printed for ' || w.size, expected: 'raceway rows, so that it is held against 314.28'}
     WHEN (b.problems & 32) <> 0 AND (r.bits & 9007218313658368) <> 0
