@@ -42,6 +42,8 @@ def cable_scope_name(c: Context) -> Iterator[Comparison]:
         figures = [int(n) for n in re.findall(r"\d+", row["insulated"])]
         ok = re.fullmatch(form, row["insulated"]) is not None and figures == sorted(set(figures))
         ok = ok and ("or" not in row["insulated"] or figures[-1] - figures[0] == len(figures) - 1)
+        # A span that is open above begins where cables begin: with one conductor, or with two.
+        ok = ok and ("+" not in row["insulated"] or figures[0] <= 2)
         yield Comparison(((row, "insulated"),), ok, 0.0, "a number or a rising span of conductors")
 
 

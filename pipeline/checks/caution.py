@@ -70,7 +70,7 @@ def caution_clause(c: Context) -> Iterator[Comparison]:
     for row in c.rows(CAUTION):
         begins = re.match(CITED.get(row.source, "$^"), row["clause"]) is not None
         numbered = any(ch.isdigit() for ch in row.locator)
-        ok = begins and (not numbered or row.locator in row["clause"])
+        ok = begins and (not numbered or _whole(row.locator, row["clause"]))
         yield Comparison(
             ((row, "clause"), (row, "source")),
             ok,
@@ -92,6 +92,27 @@ def caution_clause(c: Context) -> Iterator[Comparison]:
                 yield Comparison(
                     ((row, "clause"),), known, 0.0, f"a place that another row cites, not {place}"
                 )
+
+
+def _whole(place: str, text: str) -> bool:
+    """Whether a text names a place, and not a longer number that holds it."""
+    return re.search(rf"(?<![\d.]){re.escape(place)}(?![\d.]*\d)", text) is not None
+
+
+@check(
+    "caution-regulation",
+    layer="cross-check",
+    reads=(CAUTION, "guidance"),
+    what="a section of the federal regulations that a caution cites is the place it was read, or a line of guidance cites it too",
+)
+def caution_regulation(c: Context) -> Iterator[Comparison]:
+    cited = " ; ".join(r["clause"] for r in c.rows("guidance"))
+    for row in c.rows(CAUTION):
+        for title, section in re.findall(r"(\d+) CFR ([\d.]+(?:\([a-z]\))?)", row["clause"]):
+            known = _whole(f"{title} CFR {section}", cited) or _whole(section, row.locator)
+            yield Comparison(
+                ((row, "clause"),), known, 0.0, f"a section that guidance cites, not {title} CFR {section}"
+            )
 
 
 def _cited(c: Context) -> set[str]:

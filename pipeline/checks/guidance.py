@@ -115,6 +115,14 @@ def overcurrent_order(c: Context) -> Iterator[Comparison]:
     for row in c.rows(LIMIT):
         even = row["size"] in ("18 AWG", "16 AWG", "14 AWG", "12 AWG", "10 AWG")
         yield Comparison(((row, "size"),), even, 0.0, "an even size from 18 to 10 AWG")
+        if row["material"] == "aluminium":
+            ok = row["size"] in ("12 AWG", "10 AWG")
+            yield Comparison(
+                ((row, "material"), (row, "size")),
+                ok,
+                0.0,
+                "aluminium of 12 or 10 AWG, the least that there is",
+            )
     copper = {
         (r["edition_from"], r["size"]): r
         for r in c.rows(LIMIT)

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from jointable.notation import Joint
 from pipeline.checks import Comparison, Context, check
+from pipeline.readings import RawRow
 
 __all__: list[str] = []
 
@@ -87,6 +88,29 @@ def usual_mix_taken(c: Context) -> Iterator[Comparison]:
         trade = all(not size.endswith("AWG") or size.split()[0] in TRADE for _, size, _ in held)
         ok = bool(held) and trade and any(_takes(one, held) for one in classes)
         yield Comparison(((row, "conductors"),), ok, 0.0, "sizes of the trade that a twist-on class takes")
+
+
+@check(
+    "usual-mix-counts",
+    layer="cross-check",
+    reads=("usual_mix",),
+    what="of branch wiring of one size, the usual counts run from two without a gap, and a thicker size has no more of them",
+    reason="The thicker the conductors, the fewer meet in one joint: common practice.",
+)
+def usual_mix_counts(c: Context) -> Iterator[Comparison]:
+    areas = {key[0]: Decimal(str(row["area_mm2"])) for key, row in c.tables["conductor_size"].items()}
+    found: dict[tuple[str, Decimal, str], dict[int, RawRow]] = {}
+    for row in c.rows("usual_mix"):
+        alone = re.fullmatch(r"(\d+)x(\S+ (AWG|mm2))", row["conductors"])
+        if alone and areas.get(alone[2], Decimal(0)) >= BRANCH_MM2:
+            found.setdefault((alone[3], areas[alone[2]], alone[2]), {})[int(alone[1])] = row
+    most: dict[str, int] = {}
+    for (system, _, size), rows in sorted(found.items()):
+        limit = most.get(system, max(rows))
+        for count, row in rows.items():
+            ok = count <= limit and all(n in rows for n in range(2, count))
+            yield Comparison(((row, "conductors"),), ok, 0.0, f"2 to {limit} of {size} without a gap")
+        most[system] = max(rows)
 
 
 TRADE = tuple(str(n) for n in range(6, 26, 2))
