@@ -141,3 +141,32 @@ def connector_test_source(c: Context) -> Iterator[Comparison]:
         yield Comparison(
             ((row, "source"), (row, "standard")), ok or "inferred" in row.note, 0.0, f"a source of {named}"
         )
+
+
+@check(
+    "connector-test-words",
+    layer="cross-check",
+    reads=(TEST,),
+    what="words stand where words belong and fit the name of their test; the clamping units of IEC are of copper; only the scope of "
+    "twist-on devices says rigid or flexible",
+)
+def connector_test_words(c: Context) -> Iterator[Comparison]:
+    for row in c.rows(TEST):
+        copper = row["standard"].startswith(("IEC 60998", "IEC 60999"))
+        scope = row["standard"].startswith("IEC 60998-2-4") and row["test"] == "scope, each conductor"
+        ok = (not copper or "Al" not in row["material"]) and ("rigid" in row["material"]) == scope
+        yield Comparison(
+            ((row, "material"), (row, "standard")), ok, 0.0, "copper of the kind that its scope says"
+        )
+        if row["unit"] in ("text", "rule"):
+            figures = any(
+                re.fullmatch(WRITTEN[unit], row["value"]) for unit in ("V", "mm; mm; kg", "mm", "N (lbf)")
+            )
+            told = all((words in row["value"]) == (row["test"] == name) for words, name in _OWN_WORDS.items())
+            yield Comparison(
+                ((row, "value"), (row, "test")), told and not figures, 0.0, f"words about {row['test']}"
+            )
+
+
+#: Words of a value that belong to one test alone.
+_OWN_WORDS = {"insulation to remove": "strip length", "rated capacity": "range below rating"}
