@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
@@ -15,7 +13,7 @@ from jointable.demands import LOCATIONS, Demands, plain
 from jointable.errors import InputError
 from jointable.facts import Facts, facts_of
 from jointable.notation import Joint
-from jointable.schedule_csv import decoded
+from jointable.user_table import read_user_table
 
 if TYPE_CHECKING:
     from jointable.joint import Choice, Refusal
@@ -24,7 +22,13 @@ if TYPE_CHECKING:
 __all__ = ["COLUMNS", "Listing", "Listings", "answer_from", "default_listings", "load_listings"]
 
 COLUMNS = ("connector", "least", "greatest", "location", "temperature_c", "material_mark", "note", "strip_mm")
-_REQUIRED = ("connector", "least", "greatest")
+
+#: The columns that must be there and filled in, each with what to write.
+_WANTED = {
+    "connector": "what the connector is called on its package",
+    "least": "the least mix printed, such as 2x14",
+    "greatest": "the greatest mix printed, such as 4x12",
+}
 
 #: Size, construction, material: what a printed combination names. -> how many
 Mix = Mapping[tuple[str, str, str], int]
@@ -142,91 +146,11 @@ def load_listings(path: Path | str, reference: Reference) -> Listings:
         jointable.errors.InputError: no-such-file.csv: there is no such file; a CSV file of listings
     """
     name = str(path)
-    try:
-        data = Path(path).read_bytes()
-    except FileNotFoundError:
-        raise InputError("there is no such file", file=name, expected="a CSV file of listings") from None
-    except OSError as error:
-        raise InputError(f"cannot be read: {error.strerror or error}", file=name) from None
-    if not data.strip():
-        raise InputError(
-            "the file is empty",
-            file=name,
-            expected="the line " + ",".join(COLUMNS) + " and a row a combination",
-        )
-    records = _records(decoded(data, name), name)
-    header_row, header = next(records, (1, []))
-    columns = _header(header, header_row, name)
-    rows = tuple(_listing(row, cells, columns, name, reference) for row, cells in records)
-    if not rows:
-        raise InputError(
-            "no rows below the header",
-            file=name,
-            row=header_row,
-            expected="a row for each printed combination",
-        )
-    return Listings(name, rows)
+    rows = read_user_table(path, COLUMNS, _WANTED, "a CSV file of listings")
+    return Listings(name, tuple(_listing(row, cell, name, reference) for row, cell in rows))
 
 
-def _records(text: str, name: str) -> Iterator[tuple[int, list[str]]]:
-    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
-    row = 0
-    while True:
-        row += 1
-        try:
-            cells = next(reader)
-        except StopIteration:
-            return
-        except csv.Error as error:
-            raise InputError(
-                f"this row cannot be read: {error}", file=name, row=row, expected="well-formed CSV"
-            ) from None
-        if any(cell.strip() for cell in cells):
-            yield row, cells
-
-
-def _header(cells: list[str], row: int, name: str) -> tuple[str, ...]:
-    found = tuple(c.strip().lower() for c in cells)
-    for column in found:
-        if column not in COLUMNS:
-            raise InputError(
-                "unknown column",
-                file=name,
-                row=row,
-                column=column or "-",
-                value=column,
-                expected="one of " + ", ".join(COLUMNS),
-            )
-        if found.count(column) > 1:
-            raise InputError(
-                "the column stands twice", file=name, row=row, column=column, expected="each column once"
-            )
-    for column in _REQUIRED:
-        if column not in found:
-            raise InputError(
-                "the column is missing",
-                file=name,
-                row=row,
-                column=column,
-                expected="the header " + ",".join(COLUMNS),
-            )
-    return found
-
-
-def _listing(
-    row: int, cells: list[str], columns: tuple[str, ...], name: str, reference: Reference
-) -> Listing:
-    if len(cells) != len(columns):
-        raise InputError(
-            f"the row has {len(cells)} cells and the header {len(columns)}",
-            file=name,
-            row=row,
-            expected="a cell, empty if need be, for each column; one with a comma in it in double quotes",
-        )
-    cell = {c: text.strip() for c, text in zip(columns, cells, strict=True)}
-    for column in _REQUIRED:
-        if not cell[column]:
-            raise InputError("the cell is empty", file=name, row=row, column=column, expected=_WANTED[column])
+def _listing(row: int, cell: dict[str, str], name: str, reference: Reference) -> Listing:
     least, greatest = (_mix(cell[column], row, column, name, reference) for column in ("least", "greatest"))
     for kind, count in least.items():
         if count > greatest.get(kind, count):
@@ -279,13 +203,6 @@ def _strip(text: str, row: int, name: str) -> Decimal | None:
             expected="the strip length on the package in mm, such as 12",
         )
     return length
-
-
-_WANTED = {
-    "connector": "what the connector is called on its package",
-    "least": "the least mix printed, such as 2x14",
-    "greatest": "the greatest mix printed, such as 4x12",
-}
 
 
 def _mix(text: str, row: int, column: str, name: str, reference: Reference) -> Mix:
