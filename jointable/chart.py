@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from jointable.demands import FAMILIES, GRIPS, TWO_GRIPS, one_of
-from jointable.errors import InputError
+from jointable.demands import Demands, one_of
 from jointable.known import known
 
 if TYPE_CHECKING:
@@ -99,12 +98,8 @@ def chart_of_family(
         >>> [r.classes for r in chart.rows if r.size == "12 AWG"]
         [('10', '10', '16', '25', '25')]
     """
-    chosen = one_of(family, FAMILIES, "family") or "twist-on"
-    grip = one_of(grip, GRIPS, "grip")
-    if grip == "wide" and chosen not in TWO_GRIPS:
-        raise InputError(
-            f"{chosen} classes are not made wide", column="grip", value=grip, expected="standard"
-        )
+    demands = Demands.of(family=family or "twist-on", grip=grip)
+    chosen, grip = str(demands.family), demands.grip
     system = one_of(str(sizes).lower(), SYSTEMS, "sizes") or "awg"
     used = _edition(reference, edition)
     across = _TAPPED if chosen in _TAP_SERIES else _ENDED if chosen == "crimped butt" else _COUNTED

@@ -75,9 +75,9 @@ def show_buying(out: Console, buying: dict[str, Any]) -> None:
         for p in buying["purchases"]
     ]
     if rows:
-        show_rows(
-            out, ["to buy", "packs", "cost", "each joint"], [*rows, ("all", "", plain(buying["cost"]), "")]
-        )
+        names = ["to buy", "packs", "cost", "each joint"]
+        rows.append(("all", "", plain(buying["cost"]), ""))
+        show_rows(out, names, rows, ("cost", "each joint"))
     for name in buying["unpriced"]:
         out.print(Text(f"no price: {name}"))
     if buying["joints_without_a_priced_class"]:
