@@ -1,7 +1,9 @@
 """What each line of advice and each finding is known by: its sort, its place, its caution, and its figures.
 
 A line is in words of our own, which no source prints; what can be told of it again is written here: when it
-is shown, where it was read, which caution it belongs to, which figures it has, and what a finding is worth.
+is shown, where it was read, which caution it belongs to, which figures it has, and what a finding is worth. It
+is written by the same hand and from the same memory: it tells a slip of the pen and is no evidence of its own,
+so these checks are of the layer that evidence leaves out.
 """
 
 from __future__ import annotations
@@ -115,7 +117,7 @@ def _figures(*texts: str) -> str:
 
 @check(
     "advice-known",
-    layer="second evidence",
+    layer="keys",
     reads=("guidance",),
     what="each line of advice is known by its sort, when it is shown, clause, caution, editions, source and figures",
     reason="The lines are words of this project; what they rest on is told a second time.",
@@ -142,7 +144,7 @@ def advice_known(c: Context) -> Iterator[Comparison]:
 
 @check(
     "finding-known",
-    layer="second evidence",
+    layer="keys",
     reads=("finding",),
     what="each finding is known by how serious it is, clause, caution, editions, source and figures",
     reason="The words are of this project; what they rest on is told a second time.",
@@ -169,7 +171,7 @@ def finding_known(c: Context) -> Iterator[Comparison]:
 
 @check(
     "overcurrent-clause",
-    layer="cross-check",
+    layer="keys",
     reads=("overcurrent_limit",),
     what="the clauses of an edition are numbered in the order of current and then of size; editions follow one another",
 )
