@@ -20,6 +20,7 @@ import duckdb
 from jointable.errors import InputError
 from jointable.schedule_csv import csv_problems
 from jointable.schedule_form import FILE_ROW, Problem, Scan, Schedule
+from jointable.schedule_scan import as_read, hidden_rows, holds_hidden
 
 if TYPE_CHECKING:
     from jointable.reference import Reference
@@ -176,15 +177,33 @@ def _bring(batch: Batch, schedule: Schedule) -> None:
         return
     if schedule.scan is None:
         raise InputError("a schedule without rows", file=schedule.name)
-    if schedule.scan.kind == "parquet":
-        batch.run(f"CREATE TEMP VIEW items AS {_parquet(schedule.scan)}")
-        return
     if schedule.scan.kind == "csv":
         _copy_csv(batch, schedule, schedule.scan)
+    elif schedule.scan.kind == "parquet":
+        batch.run(f"CREATE TEMP VIEW given AS {_parquet(schedule.scan)}")
     else:
-        batch.connection.register("given", schedule.scan.source)
-        batch.run(f"CREATE TABLE work.items AS SELECT *, row_number() OVER () AS {FILE_ROW} FROM given")
-    batch.run("CREATE TEMP VIEW items AS FROM work.items")
+        batch.connection.register("held", schedule.scan.source)
+        batch.run(f"CREATE TABLE work.given AS SELECT *, row_number() OVER () AS {FILE_ROW} FROM held")
+    _read(batch, schedule, "given" if schedule.scan.kind == "parquet" else "work.given")
+
+
+def _read(batch: Batch, schedule: Schedule, given: str) -> None:
+    """Make `items` of the rows as they are read; those with hidden characters are no rows."""
+    cells = as_read(batch.connection, given, schedule.name)
+    hidden = holds_hidden(batch.connection, given)
+    rows = f"SELECT {cells} FROM {given}"
+    if batch.run(f"SELECT 1 FROM {given} WHERE {hidden} LIMIT 1", step="reading"):
+        rows += f" WHERE NOT {hidden}"
+        batch.bad_rows = batch.bad_rows or _no_rows(batch, schedule, given)
+    batch.run(f"CREATE TEMP VIEW items AS {rows}")
+
+
+def _no_rows(batch: Batch, schedule: Schedule, given: str) -> list[Problem]:
+    if schedule.scan is None or schedule.scan.kind != "csv":
+        return hidden_rows(batch.connection, given)
+    # Blank lines and line ends within quotes make the reader's numbers differ from the file's rows.
+    with Path(schedule.scan.paths[0]).open("rb") as lines:
+        return list(csv_problems(lines, str(schedule.name)))
 
 
 def _parquet(scan: Scan) -> str:
@@ -203,7 +222,7 @@ def _copy_csv(batch: Batch, schedule: Schedule, scan: Scan) -> None:
 
     def copy(skip_bad: bool) -> None:
         batch.run(
-            f"CREATE OR REPLACE TABLE work.items AS FROM (SELECT *, row_number() OVER () + 1 AS {FILE_ROW} "
+            f"CREATE OR REPLACE TABLE work.given AS FROM (SELECT *, row_number() OVER () + 1 AS {FILE_ROW} "
             f"FROM read_csv({_paths(scan)}, header = true, auto_detect = false, delim = ',', quote = '\"', "
             f"escape = '\"', strict_mode = true, null_padding = false, ignore_errors = {skip_bad}, "
             f"columns = {{{columns}}})) WHERE coalesce({cells}) IS NOT NULL",
@@ -213,8 +232,7 @@ def _copy_csv(batch: Batch, schedule: Schedule, scan: Scan) -> None:
     try:
         copy(skip_bad=False)
     except duckdb.Error as error:
-        with Path(scan.paths[0]).open("rb") as lines:
-            batch.bad_rows = list(csv_problems(lines, str(schedule.name)))
+        batch.bad_rows = _no_rows(batch, schedule, "")
         if not batch.bad_rows:
             raise uncomputed(schedule, error) from error
         copy(skip_bad=True)

@@ -15,6 +15,7 @@ from jointable.errors import InputError
 from jointable.fill_words import known_edition
 from jointable.reference import open_reference
 from jointable.schedule_form import checked_header
+from jointable.schedule_scan import as_read
 
 if TYPE_CHECKING:
     import pyarrow
@@ -64,10 +65,14 @@ def fill_cluster(
         >>> RESULT.split(",")[0]
         'box string'
     """
+    from pyspark.sql import functions
+
     checked_header(frame.columns, None)
     with open_reference(database) as reference:
         chosen = known_edition(reference, edition)
-    by_box = frame.repartition(partitions, "box") if partitions else frame.repartition("box")
+    # By its name as it is read, so that no box is in two partitions.
+    box = functions.trim(functions.translate(frame["box"].cast("string"), "\t\n\r\x0b\x0c", "     "))
+    by_box = frame.repartition(partitions, box) if partitions else frame.repartition(box)
 
     def work(batches: Iterator[pyarrow.RecordBatch]) -> Iterator[pyarrow.RecordBatch]:
         return fill_partition(batches, chosen, database)
@@ -116,7 +121,8 @@ def fill_partition(
         connection.register("given", reader)
         try:
             # The macro scans its input more than once, the reader can be read once.
-            connection.execute("CREATE TEMP TABLE items AS FROM given")
+            connection.execute("CREATE TEMP TABLE held AS FROM given")
+            connection.execute(f"CREATE TEMP VIEW items AS SELECT {as_read(connection, 'held')} FROM held")
             result = connection.sql(f"SELECT {_COLUMNS} FROM box_fill('{ITEMS}', '{edition}')")
             yield from _reader(result)(_BATCH)
         except duckdb.Error as error:

@@ -15,6 +15,7 @@ from jointable.schedule_form import (
     Schedule,
     bad_space,
     checked_header,
+    hidden_problem,
 )
 
 __all__ = ["csv_header", "csv_problems", "csv_rows", "decoded", "from_csv"]
@@ -136,7 +137,7 @@ def csv_rows(lines: Iterable[bytes], name: str, boxes: Collection[str | None]) -
     kept = [
         (row, [cell.strip() or None for cell in record])
         for row, record in records
-        if len(record) == len(columns) and (record[at].strip() or None) in boxes
+        if _row_problem(columns, row, record) is None and (record[at].strip() or None) in boxes
     ]
     return _in_memory(name, columns, [row for row, _ in kept], [record for _, record in kept], ())
 
@@ -277,5 +278,5 @@ def _row_problem(columns: Sequence[str], row: int, record: Sequence[str]) -> Pro
     for column, cell in zip(columns, record, strict=True):
         hidden = bad_space(cell) if column != "note" else None
         if hidden:
-            return Problem(row, box, column, cell, f"the cell holds {hidden}", "plain spaces only")
+            return hidden_problem(row, box, column, cell, hidden)
     return None

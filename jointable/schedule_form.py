@@ -13,6 +13,7 @@ from jointable.errors import InputError
 __all__ = [
     "COLUMNS",
     "FILE_ROW",
+    "HIDDEN",
     "REQUIRED",
     "Problem",
     "Scan",
@@ -20,6 +21,7 @@ __all__ = [
     "bad_space",
     "checked_header",
     "closest",
+    "hidden_problem",
     "text_of",
     "unknown_column",
 ]
@@ -57,7 +59,7 @@ COLUMNS = (
 FILE_ROW = "file_row"
 
 #: Characters that look like a space or like nothing, and make two equal words differ.
-_HIDDEN = {
+HIDDEN = {
     "\u00a0": "a non-breaking space",
     "\u2007": "a figure space",
     "\u202f": "a narrow non-breaking space",
@@ -299,7 +301,29 @@ def bad_space(text: str) -> str | None:
     """
     if text.isascii() and "\x00" not in text:
         return None
-    return next((name for mark, name in _HIDDEN.items() if mark in text), None)
+    return next((name for mark, name in HIDDEN.items() if mark in text), None)
+
+
+def hidden_problem(row: int | None, box: str | None, column: str, text: str | None, what: str) -> Problem:
+    """What is wrong with a row of which a cell holds a hidden character.
+
+    Args:
+        row: The row.
+        box: The box it names.
+        column: The column of the cell.
+        text: The cell.
+        what: The character in words, as `bad_space` names it.
+
+    Returns:
+        The problem.
+
+    Source: none; the form is this project's.
+
+    Example:
+        >>> hidden_problem(2, "A", "size", "12\\u00a0", "a non-breaking space").text
+        'the cell holds a non-breaking space; plain spaces only'
+    """
+    return Problem(row, box, column, text, f"the cell holds {what}", "plain spaces only")
 
 
 def text_of(value: Any) -> str | None:

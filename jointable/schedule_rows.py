@@ -10,7 +10,16 @@ from typing import Any
 
 from jointable.errors import InputError
 from jointable.schedule_csv import decoded
-from jointable.schedule_form import COLUMNS, FILE_ROW, Schedule, bad_space, text_of, unknown_column
+from jointable.schedule_form import (
+    COLUMNS,
+    FILE_ROW,
+    Problem,
+    Schedule,
+    bad_space,
+    hidden_problem,
+    text_of,
+    unknown_column,
+)
 
 __all__ = ["from_records", "from_table", "from_toml"]
 
@@ -27,7 +36,7 @@ def from_records(
         places: The number that messages give each row; by default they are numbered from 1.
 
     Returns:
-        A schedule with its cells in memory.
+        A schedule with its cells in memory; rows with a hidden character are its `bad_rows`.
 
     Raises:
         InputError: There are no rows, or a key is no column.
@@ -42,54 +51,61 @@ def from_records(
     if not rows:
         raise InputError("the schedule is empty", file=name, expected="a row for each item")
     numbers = list(places or range(1, len(rows) + 1))
-    cells: dict[str, list[Any]] = {}
-    for at, (number, record) in enumerate(zip(numbers, rows, strict=True)):
-        if not isinstance(record, Mapping):
-            raise InputError(
-                "not a row",
-                file=name,
-                row=number,
-                value=record,
-                expected="a mapping such as {'item': 'conductor', …}",
-            )
-        for key, value in record.items():
-            column = str(key).strip().lower()
-            if column not in COLUMNS:
-                raise unknown_column(str(key), name, number)
-            # Not `setdefault`, which would make a column of empty cells for every cell there is.
-            if column not in cells:
-                cells[column] = [None] * len(rows)
-            cells[column][at] = _plain(value, name, number, column)
-    if "item" not in cells:
+    kept: list[tuple[int, dict[str, str | None]]] = []
+    bad: list[Problem] = []
+    named: set[str] = set()
+    for number, record in zip(numbers, rows, strict=True):
+        read = _row(record, name, number)
+        named |= read.keys()
+        hidden = _hidden(record, read, number)
+        if hidden:
+            bad.append(hidden)
+        else:
+            kept.append((number, read))
+    if "item" not in named:
         raise InputError(
             "no row names its item",
             file=name,
             column="item",
             expected="an item such as 'conductor'",
         )
-    if "box" not in cells:
-        cells["box"] = ["box 1"] * len(rows)
-    columns = tuple(c for c in COLUMNS if c in cells)
-    ordered: dict[str, Sequence[Any]] = {c: cells[c] for c in columns}
-    ordered[FILE_ROW] = numbers
-    return Schedule(name, columns, ordered, size=len(rows))
+    columns = tuple(c for c in COLUMNS if c in named or c == "box")
+    cells: dict[str, Sequence[Any]] = {c: [read.get(c) for _, read in kept] for c in columns}
+    if "box" not in named:
+        cells["box"] = ["box 1"] * len(kept)
+    cells[FILE_ROW] = [number for number, _ in kept]
+    return Schedule(name, columns, cells, bad_rows=tuple(bad), size=len(kept))
 
 
-def _plain(value: Any, name: str | None, row: int, column: str) -> str | None:
-    if isinstance(value, (Mapping, list, tuple, set, bytes, bool)):
-        raise InputError("not text or a number", file=name, row=row, column=column, value=value)
-    text = text_of(value)
-    hidden = bad_space(text) if text and column != "note" else None
-    if hidden:
+def _row(record: Any, name: str | None, number: int) -> dict[str, str | None]:
+    """A row by column, as text."""
+    if not isinstance(record, Mapping):
         raise InputError(
-            f"the cell holds {hidden}",
+            "not a row",
             file=name,
-            row=row,
-            column=column,
-            value=text,
-            expected="plain spaces only",
+            row=number,
+            value=record,
+            expected="a mapping such as {'item': 'conductor', …}",
         )
-    return text
+    read: dict[str, str | None] = {}
+    for key, value in record.items():
+        column = str(key).strip().lower()
+        if column not in COLUMNS:
+            raise unknown_column(str(key), name, number)
+        if isinstance(value, (Mapping, list, tuple, set, bytes, bool)):
+            raise InputError("not text or a number", file=name, row=number, column=column, value=value)
+        read[column] = text_of(value)
+    return read
+
+
+def _hidden(record: Mapping[str, Any], read: Mapping[str, str | None], number: int) -> Problem | None:
+    """What is wrong with a row that holds a hidden character, which makes equal words differ."""
+    for key, value in record.items():
+        column = str(key).strip().lower()
+        what = bad_space(value) if isinstance(value, str) and column != "note" else None
+        if what:
+            return hidden_problem(number, read.get("box"), column, value, what)
+    return None
 
 
 def from_toml(data: bytes, name: str) -> Schedule:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import csv
 import io
 import json
+import random
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 import duckdb
+import pandas
 import polars
 import pytest
 
@@ -18,6 +20,7 @@ from jointable.demo import demo_schedule
 from jointable.errors import InputError
 from jointable.fill import fill
 from jointable.fill_output import Written, rejects_path, write_fill
+from tests.test_fill_ways import odd_rows
 
 HEADER = "box,item,size,quantity\n"
 GOOD = HEADER + "A,box,4 x 1-1/2 square,1\nA,conductor,12,4\nB,box,4 x 1-1/2 square,1\nB,conductor,12,10\n"
@@ -288,3 +291,58 @@ def test_filled_in_parts_it_is_byte_for_byte_the_same(
     assert many.rejects is not None
     assert one.rejects.read_bytes() == many.rejects.read_bytes()
     assert one.rejected == many.rejected >= 2
+
+
+def _loose(cell: Any, chance: random.Random) -> Any:
+    """A cell as a hand or a program leaves it: space around it, hidden characters, nothing but space."""
+    if cell is None:
+        return chance.choice([None, None, None, "  ", "\t"])
+    padded = [f" {cell}", f"{cell}  ", f"{cell}\t", f"{cell}\u00a0", f"\u200b{cell}"]
+    return chance.choices([str(cell), *padded], [85, 4, 4, 4, 1, 1])[0]
+
+
+def test_cells_are_read_alike_in_every_form_and_size(
+    reference: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    chance = random.Random(5)
+    rows = odd_rows("nec-2023", 40, chance)
+    names = sorted({name for row in rows for name in row})
+    frame = polars.DataFrame(
+        {name: [_loose(row.get(name), chance) for row in rows] for name in names}, schema_overrides=dict.fromkeys(names, polars.String)
+    )  # fmt: skip
+    frame.write_csv(tmp_path / "a.csv")
+    frame.write_parquet(tmp_path / "a.parquet")
+    found = {}
+    for limit in (10**9, 1):
+        monkeypatch.setattr("jointable.schedule.TEXT_ROWS", limit)
+        monkeypatch.setattr("jointable.schedule.TEXT_BYTES", limit)
+        for form, source in (
+            ("csv", tmp_path / "a.csv"),
+            ("parquet", tmp_path / "a.parquet"),
+            ("frame", frame),
+        ):
+            done = write_fill(reference, source, tmp_path / "out.csv", "nec-2023")
+            # A header is row 1 of a CSV file alone.
+            told = {
+                (int(r["row"]) + (form != "csv"), r["box"], r["column"], r["value"], r["reason"])
+                for r in rejects(done)
+            }
+            found[form, limit] = done.output.read_text("utf-8"), told
+    good, told = found["csv", 10**9]
+    assert len(good.splitlines()) > 30
+    assert any("non-breaking" in row[4] for row in told)
+    for way, result in found.items():
+        assert result == (good, told), way
+
+
+@pytest.mark.parametrize("limit", [10**9, 1])
+def test_no_number_is_nothing_and_a_column_of_answers_is_refused(
+    reference: Any, limit: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("jointable.schedule.TEXT_ROWS", limit)
+    frame = pandas.DataFrame(
+        {"box": ["A", "A"], "item": ["box", "conductor"], "size": ["4 x 1-1/2 square", "12"], "quantity": [1, float("nan")]}
+    )  # fmt: skip
+    assert reference.fill(frame)[0].required_in3 == Decimal("2.25")
+    with pytest.raises(InputError, match=r"quantity: .*not text or"):
+        reference.fill(frame.assign(quantity=[True, False]))

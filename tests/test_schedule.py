@@ -233,7 +233,7 @@ def test_other_files_that_are_wrong(name: str, data: bytes, line: str, tmp_path:
 )
 def test_sources_that_are_wrong(source: Any, line: str) -> None:
     with pytest.raises(InputError) as caught:
-        read_schedule(source)
+        read_schedule(source).records()
     assert line in str(caught.value)
 
 
