@@ -6,11 +6,9 @@ one process share its settings; so a batch opens an instance of its own and atta
 
 from __future__ import annotations
 
-import sys
 import tempfile
 import threading
-import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 import duckdb
 
 from jointable.errors import InputError
+from jointable.progress import Progress
 from jointable.schedule_csv import csv_problems
 from jointable.schedule_form import FILE_ROW, Problem, Scan, Schedule
 from jointable.schedule_scan import as_read, hidden_rows, holds_hidden
@@ -25,15 +24,13 @@ from jointable.schedule_scan import as_read, hidden_rows, holds_hidden
 if TYPE_CHECKING:
     from jointable.reference import Reference
 
-__all__ = ["ITEMS", "Batch", "load_cells", "open_batch", "terminal_progress"]
+__all__ = ["ITEMS", "Batch", "load_cells", "open_batch"]
 
 #: The full name of the items, as the macros of an attached database must be told it.
 ITEMS = "temp.main.items"
 
 #: What a batch may hold in memory; beyond, it spills beside its output.
 MEMORY = "2500MB"
-
-Progress = Callable[[str, float], None]
 
 
 class Batch:
@@ -51,6 +48,8 @@ class Batch:
         self.connection = connection
         self.folder = folder
         self.progress = progress
+        #: The part of the whole step that the next query is, in per cent.
+        self.span = (0.0, 100.0)
         #: Rows of a CSV file that are no rows, and were passed over.
         self.bad_rows: list[Problem] = []
 
@@ -76,15 +75,20 @@ class Batch:
         try:
             while thread.is_alive():
                 thread.join(0.2)
-                self.progress(step, max(0.0, float(self.connection.query_progress())))
+                self._tell(step, max(0.0, float(self.connection.query_progress())))
         except KeyboardInterrupt:
             self.connection.interrupt()
             thread.join()
             raise
         if failed:
             raise failed[0]
-        self.progress(step, 100.0)
+        self._tell(step, 100.0)
         return found[0]
+
+    def _tell(self, step: str, percentage: float) -> None:
+        low, high = self.span
+        if self.progress is not None and step:
+            self.progress(step, low + (high - low) * percentage / 100)
 
     def _rows(self, query: str, parameters: Any) -> list[tuple[Any, ...]]:
         cursor = self.connection.execute(query, parameters)
@@ -290,36 +294,3 @@ def cells_query(schedule: Schedule) -> tuple[str, Sequence[Any]]:
         for number, name in enumerate(cells, 1)
     )
     return f"SELECT {parts}", [list(column) for column in cells.values()]
-
-
-@contextmanager
-def terminal_progress() -> Iterator[Progress | None]:
-    """A progress bar on standard error if that is a terminal, else None; it waits two seconds.
-
-    Yields:
-        What to tell the step and its percentage, or None.
-
-    Source: none; the form is this project's.
-
-    Example:
-        >>> with terminal_progress() as progress:
-        ...     progress is None or callable(progress)
-        True
-    """
-    if not sys.stderr.isatty():
-        yield None
-        return
-    from rich.console import Console
-    from rich.progress import BarColumn, TextColumn, TimeElapsedColumn
-    from rich.progress import Progress as Bar
-
-    began = time.monotonic()
-    columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.percentage:>3.0f} %"))
-    with Bar(*columns, TimeElapsedColumn(), console=Console(stderr=True), transient=True) as shown:
-        task = shown.add_task("", total=100, visible=False)
-
-        def tell(step: str, percentage: float) -> None:
-            late = time.monotonic() - began > 2
-            shown.update(task, description=step, completed=percentage, visible=late)
-
-        yield tell

@@ -110,8 +110,8 @@ def _written(
     strict: bool,
     messages: list[str],
 ) -> Done:
-    from jointable.batch import terminal_progress
     from jointable.fill_output import write_fill
+    from jointable.progress import terminal_progress
 
     with terminal_progress() as progress:
         done = write_fill(reference, schedule, output, edition, strict=strict, progress=progress)

@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING, Any
 
 import duckdb
 
-from jointable.batch import ITEMS, Batch, Progress, open_batch, quoted, uncomputed
+from jointable.batch import ITEMS, Batch, open_batch, quoted, uncomputed
 from jointable.errors import InputError
 from jointable.files import replacing
 from jointable.fill_problems import problems_of_bad_boxes, without_consequences
 from jointable.fill_words import known_edition, with_hint
+from jointable.progress import Progress
 from jointable.schedule import read_schedule
 from jointable.schedule_form import Problem, Schedule
 
@@ -204,8 +205,10 @@ def _parts(batch: Batch) -> Iterator[tuple[str, str]]:
         batch.run(
             f"CREATE OR REPLACE TEMP VIEW part AS FROM read_parquet({files}, hive_partitioning = false)"
         )
+        batch.span = (100 * (n - 1) / parts, 100 * n / parts)
         yield "temp.main.part", f"filling boxes, part {n} of {parts}"
         shutil.rmtree(place)
+    batch.span = (0, 100)
 
 
 def _verdicts(batch: Batch, bad_rows: Iterable[Problem]) -> tuple[int, int, int, int]:
