@@ -24,6 +24,7 @@ from jointable.errors import InputError
 from jointable.fill import FillResult, fill, known_edition
 from jointable.schedule import read_schedule
 from jointable.schedule_form import FILE_ROW
+from jointable.schedule_rows import from_records
 
 if TYPE_CHECKING:
     from jointable.reference import Reference
@@ -113,7 +114,8 @@ def smallest_box(reference: Reference, items: Any, edition: str | None = None) -
         '3 x 2 x 3-1/2 device'
     """
     edition = known_edition(reference, edition)
-    rows = _one_box(read_schedule(items, in_memory=True).records())
+    schedule = read_schedule(items, in_memory=True)
+    rows, places = _one_box(schedule.records())
     gangs = max(
         1, sum(whole(r.get("quantity")) * whole(r.get("gangs")) for r in rows if item_of(r) == "device")
     )
@@ -122,7 +124,9 @@ def smallest_box(reference: Reference, items: Any, edition: str | None = None) -
         table.name: [{"item": "box", "size": table.name, "quantity": sections(table, gangs)}, *rows]
         for table in tables
     }
-    results = fill(reference, _named(candidates), edition)
+    # Each row by its own number, so that what is wrong is told where it stands.
+    tried = from_records(_named(candidates), schedule.name, [1, *places] * len(candidates))
+    results = fill(reference, tried, edition)
     choices = []
     for table, result in zip(tables, results, strict=True):
         if result.passes and result.available_in3 is not None and result.available_cm3 is not None:
@@ -204,9 +208,10 @@ def _named(boxes: Mapping[str, list[Row]]) -> list[Row]:
     return [{**row, "box": name} for name, rows in boxes.items() for row in rows]
 
 
-def _one_box(records: Iterable[Row]) -> list[Row]:
-    rows = [{k: v for k, v in r.items() if k != FILE_ROW} for r in records]
-    names = {r.get("box") for r in rows}
-    if len(names) > 1 or any(r.get("space") for r in rows):
+def _one_box(records: Iterable[Row]) -> tuple[list[Row], list[int]]:
+    """The items of a box without its own row, and the number of the row of each."""
+    kept = [(r, {k: v for k, v in r.items() if k != FILE_ROW}) for r in records]
+    if len({r.get("box") for r, _ in kept}) > 1 or any(r.get("space") for r, _ in kept):
         raise InputError("more than one box or space", column="box", expected="the items of one box")
-    return [r for r in rows if item_of(r) not in BOXES]
+    items = [(r[FILE_ROW], row) for r, row in kept if item_of(row) not in BOXES]
+    return [row for _, row in items], [place for place, _ in items]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -157,3 +158,15 @@ def test_spaces_are_changed_by_themselves(reference: Any) -> None:
     changes = what_changes_it(reference, rows)
     assert {c.space for c in changes} == {"a"}
     assert {c.kind for c in changes} == {"clamps", "box", "extension"}
+
+
+def test_what_is_wrong_with_an_item_is_told_where_it_stands(reference: Any, tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    path.write_text(
+        "box,item,size,quantity\nA,conductor,12,1\n\nA,box,4 x 1-1/2 square,1\nA,conductor,13 AWGG,1\n"
+    )
+    with pytest.raises(InputError) as caught:
+        reference.smallest_box(path)
+    assert str(caught.value).startswith(f"{path}:5: size: '13 AWGG': ")
+    with pytest.raises(InputError, match=r"^row 1: item: 'device': "):
+        reference.smallest_box([{"item": "device"}])
