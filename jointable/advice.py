@@ -126,9 +126,10 @@ def smallest_box(reference: Reference, items: Any, edition: str | None = None) -
     }
     # Each row by its own number, so that what is wrong is told where it stands.
     tried = from_records(_named(candidates), schedule.name, [1, *places] * len(candidates))
-    results = fill(reference, tried, edition)
+    results = {r.box: r for r in fill(reference, tried, edition)}
     choices = []
-    for table, result in zip(tables, results, strict=True):
+    for table in tables:
+        result = results[table.name]
         if result.passes and result.available_in3 is not None and result.available_cm3 is not None:
             choices.append(
                 BoxChoice(
