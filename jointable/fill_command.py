@@ -169,7 +169,8 @@ def _reported(
     from jointable.report import content_hashes, html_report
 
     name = NAME if invented else Path(schedule.name or "schedule").name
-    hashes = {**_schedule_hash(schedule), **{f"table {t}": h for t, h in content_hashes(reference).items()}}
+    hashes = {**_schedule_hash(schedule), "all tables": reference.content_hash}
+    hashes |= {f"table {name}": value for name, value in content_hashes(reference).items()}
     write_text(report, html_report(results, name=name, hashes=hashes, invented=invented))
     return f"{report}: report of {len(results)} boxes"
 
