@@ -198,16 +198,20 @@ def _read(batch: Batch, schedule: Schedule, given: str) -> None:
     rows = f"SELECT {cells} FROM {given}"
     if batch.run(f"SELECT 1 FROM {given} WHERE {hidden} LIMIT 1", step="reading"):
         rows += f" WHERE NOT {hidden}"
-        batch.bad_rows = batch.bad_rows or _no_rows(batch, schedule, given)
+        if schedule.scan is None or schedule.scan.kind != "csv":
+            batch.bad_rows = hidden_rows(batch.connection, given)
+        elif not batch.bad_rows:
+            batch.bad_rows, _ = _looked_through(schedule.scan)
     batch.run(f"CREATE TEMP VIEW items AS {rows}")
 
 
-def _no_rows(batch: Batch, schedule: Schedule, given: str) -> list[Problem]:
-    if schedule.scan is None or schedule.scan.kind != "csv":
-        return hidden_rows(batch.connection, given)
-    # Blank lines and line ends within quotes make the reader's numbers differ from the file's rows.
-    with Path(schedule.scan.paths[0]).open("rb") as lines:
-        return list(csv_problems(lines, str(schedule.name)))
+def _looked_through(scan: Scan) -> tuple[list[Problem], int]:
+    """The rows of a CSV file that are no rows, numbered as in the file, and how many are rows.
+
+    Blank lines and line ends within quotes make the numbers of DuckDB's reader differ from these.
+    """
+    with Path(scan.paths[0]).open("rb") as lines:
+        return csv_problems(lines, scan.paths[0])
 
 
 def _parquet(scan: Scan) -> str:
@@ -236,10 +240,12 @@ def _copy_csv(batch: Batch, schedule: Schedule, scan: Scan) -> None:
     try:
         copy(skip_bad=False)
     except duckdb.Error as error:
-        batch.bad_rows = _no_rows(batch, schedule, "")
-        if not batch.bad_rows:
-            raise uncomputed(schedule, error) from error
+        batch.bad_rows, good = _looked_through(scan)
         copy(skip_bad=True)
+        hidden = holds_hidden(batch.connection, "work.given")
+        # A line of spaces is no row to either; whatever else only one of them reads would be lost in silence.
+        if batch.run(f"SELECT count(*) FROM work.given WHERE NOT {hidden}") != [(good,)]:
+            raise uncomputed(schedule, error) from error
 
 
 def uncomputed(schedule: Schedule, error: duckdb.Error) -> InputError:

@@ -13,11 +13,11 @@ from typing import Any
 import duckdb
 
 from jointable.errors import InputError
-from jointable.schedule_csv import csv_header, csv_problems, from_csv
+from jointable.schedule_csv import csv_header, from_csv
 from jointable.schedule_form import COLUMNS, REQUIRED, Problem, Scan, Schedule, checked_header
 from jointable.schedule_rows import from_records, from_table, from_toml
 
-__all__ = ["COLUMNS", "REQUIRED", "Problem", "Schedule", "csv_problems", "read_schedule"]
+__all__ = ["COLUMNS", "REQUIRED", "Problem", "Schedule", "read_schedule"]
 
 #: Up to here a schedule is held as text in memory; beyond, DuckDB reads it as it computes.
 TEXT_ROWS = 100_000

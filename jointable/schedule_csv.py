@@ -81,15 +81,15 @@ def _in_memory(
     return Schedule(name, columns, cells, bad_rows=tuple(bad), size=len(rows))
 
 
-def csv_problems(lines: Iterable[bytes], name: str) -> Iterator[Problem]:
+def csv_problems(lines: Iterable[bytes], name: str) -> tuple[list[Problem], int]:
     """Look through a CSV file that is too large for memory for rows that are no rows.
 
     Args:
         lines: Its lines, as bytes.
         name: What messages call the file.
 
-    Yields:
-        A problem for each row of the wrong length or with a hidden character.
+    Returns:
+        A problem for each row of the wrong length or with a hidden character, and how many rows have none.
 
     Raises:
         InputError: It is no UTF-8 text, wrongly quoted, or its header is wrong.
@@ -97,16 +97,22 @@ def csv_problems(lines: Iterable[bytes], name: str) -> Iterator[Problem]:
     Source: none; the form is this project's.
 
     Example:
-        >>> [p.file_row for p in csv_problems([b"box,item,size,quantity\\n", b"A,box\\n"], "a.csv")]
-        [2]
+        >>> found, rows = csv_problems([b"box,item,size,quantity\\n", b"A,box\\n", b"A,clamp,,\\n"], "a.csv")
+        >>> [p.file_row for p in found], rows
+        ([2], 1)
     """
     records = _streamed(lines, name)
     row, header = next(records, (1, []))
     columns = checked_header(header, name, row)
+    found: list[Problem] = []
+    good = 0
     for row, record in records:
         problem = _row_problem(columns, row, record)
         if problem:
-            yield problem
+            found.append(problem)
+        else:
+            good += 1
+    return found, good
 
 
 def csv_rows(lines: Iterable[bytes], name: str, boxes: Collection[str | None]) -> Schedule:

@@ -346,3 +346,10 @@ def test_no_number_is_nothing_and_a_column_of_answers_is_refused(
     assert reference.fill(frame)[0].required_in3 == Decimal("2.25")
     with pytest.raises(InputError, match=r"quantity: .*not text or"):
         reference.fill(frame.assign(quantity=[True, False]))
+
+
+def test_a_line_of_spaces_is_no_row(reference: Any, tmp_path: Path, large: bool) -> None:
+    done = written(reference, tmp_path, GOOD.replace("B,box", "   \n,,,\nB,box") + "  \n")
+    assert (done.boxes, done.rejects) == (2, None), large
+    done = written(reference, tmp_path, GOOD + "  \nC,box\n" + 'C,conductor,"12,3\n'.replace('"', ""))
+    assert [r["row"] for r in rejects(done)] == ["7"], large
