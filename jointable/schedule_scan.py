@@ -64,12 +64,12 @@ def holds_hidden(connection: duckdb.DuckDBPyConnection, rows: str) -> str:
         [('12\\xa0',)]
     """
     cells = [f'CAST("{c}" AS VARCHAR)' for c in _text_columns(connection, rows)]
-    # Text of plain letters, which is nearly all, has as many bytes as characters, and asks no pattern.
+    # Text of plain letters, which is nearly all, has as many bytes as characters, and is asked no pattern.
     said = [
-        f"(strlen({c}) <> length({c}) AND regexp_matches({c}, '[{_LOOK_ALIKE}]') OR contains({c}, chr(0)))"
+        f"CASE WHEN strlen({c}) <> length({c}) THEN regexp_matches({c}, '[{_LOOK_ALIKE}]') ELSE contains({c}, chr(0)) END"
         for c in cells
     ]
-    return f"coalesce({' OR '.join(f'coalesce({part}, false)' for part in said) or 'false'}, false)"
+    return f"(({' OR '.join(said) or 'false'}) IS TRUE)"
 
 
 def hidden_rows(connection: duckdb.DuckDBPyConnection, rows: str) -> list[Problem]:
