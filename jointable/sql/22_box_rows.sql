@@ -14,8 +14,8 @@ CREATE OR REPLACE MACRO box_bad_quantity(pieces) AS
   (pieces BETWEEN 0 AND 9999) IS NOT TRUE;
 CREATE OR REPLACE MACRO box_bad_gangs(gangs, gang_count, bits) AS
   gangs IS NOT NULL AND CASE WHEN gangs IS NULL THEN false ELSE CAST(gangs AS VARCHAR) <> '' AND (bits >> 33) & 1 = 1 AND (gang_count BETWEEN 1 AND 20) IS NOT TRUE END;
-CREATE OR REPLACE MACRO box_bad_sections(gang_count, bits, marked) AS
-  gang_count > 1 AND (bits >> 61) & 1 = 1 AND NOT marked;
+CREATE OR REPLACE MACRO box_bad_sections(gangs, gang_count, bits, marked) AS
+  gangs IS NOT NULL AND gang_count > 1 AND (bits >> 61) & 1 = 1 AND NOT marked;
 CREATE OR REPLACE MACRO box_bad_sizes(size, conductor_size, bits) AS
   conductor_size IS NOT NULL AND CASE WHEN conductor_size IS NULL THEN false ELSE CAST(conductor_size AS VARCHAR) <> CAST(size AS VARCHAR) AND (bits & 27021606354157568) <> 0 AND CAST(size AS VARCHAR) <> ''
     AND CAST(conductor_size AS VARCHAR) <> '' AND box_size_key(size) <> box_size_key(conductor_size) END;
@@ -86,13 +86,22 @@ WITH worded AS (
       WHEN k.item_key IN ('clamp', 'stud', 'hickey', 'barrier') THEN '*'
       WHEN k.item_key IN ('box', 'extension', 'raceway') THEN CASE WHEN k.marked THEN '' ELSE box_name_key(k.size_text) END
       ELSE box_size_key(k.size_text) END END
+), judged AS (
+  SELECT r.*,
+    r.bits IS NULL OR (r.bits >> 52) & 1 = 1 OR box_bad_quantity(r.pieces) OR box_bad_gangs(r.gangs, r.gang_count, r.bits)
+    OR box_bad_sections(r.gangs, r.gang_count, r.bits, r.marked) OR box_bad_sizes(r.size, r.conductor_size, r.bits) OR box_bad_joint(r.joint, r.item)
+    OR box_bad_volume(r.volume_in3, r.in3, 500000, r.bits) OR box_bad_volume(r.volume_cm3, r.cm3, 8193532, r.bits)
+    OR box_bad_length(r.loop_mm, TRY_CAST(r.loop_mm AS DECIMAL(18, 6)), 0) OR box_bad_length(r.depth_mm, r.depth, 0.001)
+    OR box_bad_length(r.width_mm, r.width, 0.001) OR box_bad_length(r.height_mm, r.height, 0.001) OR box_bad_length(r.distance_mm, r.distance, 0)
+    OR box_bad_boxes(r.boxes, r.bits) OR box_bad_material(r.material, r.bits) OR box_bad_wall(r.wall, r.bits) OR box_bad_pull(r.pull, r.bits)
+    OR box_bad_conduit_body(r.bits, r.marked) OR box_bad_space(r.space, r.bits, r.marked) AS wrong,
+    coalesce(wrong, false) OR r.box IS NULL OR (typeof(r.box) = 'VARCHAR' AND CAST(r.box AS VARCHAR) = '') AS bad
+  FROM coded r
+), weighed AS (
+  SELECT j.*, CASE WHEN j.bad THEN 0 WHEN j.gangs IS NOT NULL AND (j.bits >> 33) & 1 = 1 THEN j.pieces * j.gang_count ELSE j.pieces END AS counted,
+    CASE WHEN j.bad THEN 4503599627370496 WHEN j.pieces = 0 THEN 0 ELSE j.bits END AS flags
+  FROM judged j
 )
-SELECT r.*,
-  r.bits IS NULL OR (r.bits >> 52) & 1 = 1 OR box_bad_quantity(r.pieces) OR box_bad_gangs(r.gangs, r.gang_count, r.bits)
-  OR box_bad_sections(r.gang_count, r.bits, r.marked) OR box_bad_sizes(r.size, r.conductor_size, r.bits) OR box_bad_joint(r.joint, r.item)
-  OR box_bad_volume(r.volume_in3, r.in3, 500000, r.bits) OR box_bad_volume(r.volume_cm3, r.cm3, 8193532, r.bits)
-  OR box_bad_length(r.loop_mm, TRY_CAST(r.loop_mm AS DECIMAL(18, 6)), 0) OR box_bad_length(r.depth_mm, r.depth, 0.001)
-  OR box_bad_length(r.width_mm, r.width, 0.001) OR box_bad_length(r.height_mm, r.height, 0.001) OR box_bad_length(r.distance_mm, r.distance, 0)
-  OR box_bad_boxes(r.boxes, r.bits) OR box_bad_material(r.material, r.bits) OR box_bad_wall(r.wall, r.bits) OR box_bad_pull(r.pull, r.bits)
-  OR box_bad_conduit_body(r.bits, r.marked) OR box_bad_space(r.space, r.bits, r.marked) AS wrong, coalesce(wrong, false) AS bad
-FROM coded r;
+-- what the row adds to each sum of its box; a box row that counts adds one to the number of them
+SELECT w.*, w.packed * w.counted AS adds, w.packed_more * (w.counted + 16384 * ((w.flags >> 61) & 1)) AS adds_more
+FROM weighed w;

@@ -55,20 +55,24 @@ FROM (
 ) d
 GROUP BY d.box, d.space;
 
--- `rows`, `extra` and `device` name what box_rows gives, `places` what box_places gives, `pulls` what box_pull_lines gives:
+-- What the rows of a box come to.
+CREATE OR REPLACE MACRO box_sums(rows) AS TABLE
+SELECT r.box, r.space, sum(r.adds) AS s, sum(r.adds_more) AS more, bit_or(r.flags) AS bits, min(r.file_row) AS first_row
+FROM query_table(rows) r GROUP BY r.box, r.space;
+
+-- The same for millions of rows: where no input has spaces, groups are told by one column, and the other branch is dropped
+-- when the query is planned.
+CREATE OR REPLACE MACRO box_sums_of_many(rows) AS TABLE
+SELECT r.box, NULL AS space, sum(r.adds) AS s, sum(r.adds_more) AS more, bit_or(r.flags) AS bits, min(r.file_row) AS first_row
+FROM query_table(rows) r WHERE typeof(r.space) = '"NULL"' GROUP BY r.box
+UNION ALL
+FROM box_sums(rows) b WHERE typeof(b.space) <> '"NULL"';
+
+-- `sums` names what box_sums gives, `rows`, `extra` and `device` what box_rows gives, `places` what box_places gives, `pulls` what box_pull_lines gives:
 -- one and the same rows for a few boxes, each read of its own for millions, so that a reader takes no more than it needs.
-CREATE OR REPLACE MACRO box_state_nec(rows, extra, device, pulls, places, edition) AS TABLE
+CREATE OR REPLACE MACRO box_state_nec(sums, rows, extra, device, pulls, places, edition) AS TABLE
 WITH summed AS (
-  SELECT r.box, r.space,
-    sum(r.packed * CASE WHEN r.bad OR r.box IS NULL THEN 0
-      WHEN r.gangs IS NOT NULL AND (r.bits >> 33) & 1 = 1 THEN r.pieces * r.gang_count ELSE r.pieces END) AS s,
-    sum(r.packed_more * CASE WHEN r.bad OR r.box IS NULL THEN 0
-      WHEN r.gangs IS NOT NULL AND (r.bits >> 33) & 1 = 1 THEN r.pieces * r.gang_count
-      WHEN (r.bits >> 61) & 1 = 1 AND r.pieces > 0 THEN r.pieces + 16384 ELSE r.pieces END) AS more,
-    bit_or(CASE WHEN r.bad OR r.box IS NULL OR (typeof(r.box) = 'VARCHAR' AND CAST(r.box AS VARCHAR) = '') THEN 4503599627370496
-      WHEN r.pieces = 0 THEN 0 ELSE r.bits END) AS bits,
-    min(r.file_row) AS first_row
-  FROM query_table(rows) r GROUP BY r.box, r.space
+  FROM query_table(sums)
 ), fields AS (
   SELECT h.box, h.space, h.bits, h.first_row, h.bits & 127 AS present, (h.bits >> 7) & 127 AS plain, (h.bits >> 14) & 127 AS tally,
     (h.bits >> 21) & 127 AS isolated, (h.bits >> 42) & 127 AS small_sizes, (h.bits >> 55) & 63 AS place,

@@ -41,5 +41,6 @@ box_f_extra AS NOT MATERIALIZED (SELECT r.* FROM box_rows(items, edition) r
 box_f_device AS NOT MATERIALIZED (SELECT r.* FROM box_rows(items, edition) r WHERE CAST(r.item AS VARCHAR) ILIKE '%device%'),
  box_f_pull AS NOT MATERIALIZED (FROM box_rows(items, edition)),
 box_f_places AS NOT MATERIALIZED (FROM box_places(items)), box_f_pulls AS NOT MATERIALIZED (FROM box_pull_lines('box_f_pull', 'box_f_places', edition)),
-box_f_state AS NOT MATERIALIZED (FROM box_state_nec('box_f_rows', 'box_f_extra', 'box_f_device', 'box_f_pulls', 'box_f_places', edition))
+box_f_sums AS NOT MATERIALIZED (FROM box_sums_of_many('box_f_rows')),
+box_f_state AS NOT MATERIALIZED (FROM box_state_nec('box_f_sums', 'box_f_rows', 'box_f_extra', 'box_f_device', 'box_f_pulls', 'box_f_places', edition))
 FROM box_fill_of_nec('box_f_state', edition);

@@ -60,7 +60,7 @@ WITH known AS (
     box_flaw(box_bad_pull(k.pull, k.bits), 'pull', k.pull, 'no such pull', 'straight, angle, u or splice'),
     box_flaw(box_bad_conduit_body(k.bits, k.marked), 'volume_in3', '', 'a conduit body without a marked volume', 'its marked volume in volume_in3 or volume_cm3'),
     box_flaw(box_bad_space(k.space, k.bits, k.marked), 'volume_in3', '', 'a space without a volume', 'the net volume of the space in volume_in3 or volume_cm3'),
-    box_flaw(box_bad_sections(k.gang_count, k.bits, k.marked), 'gangs', k.gangs, 'sections of a box are its quantity', 'quantity ' || CAST(k.gangs AS VARCHAR) || ' and no gangs')
+    box_flaw(box_bad_sections(k.gangs, k.gang_count, k.bits, k.marked), 'gangs', k.gangs, 'sections of a box are its quantity', 'quantity ' || CAST(k.gangs AS VARCHAR) || ' and no gangs')
   ]) AS flaw
   FROM known k
 ), box_row AS (

@@ -8,7 +8,8 @@ UNION ALL FROM box_fill_cec(items, edition) WHERE edition LIKE 'cec-%';
 CREATE OR REPLACE MACRO box_fill_lines(items, edition) AS TABLE
 WITH box_q_rows AS MATERIALIZED (FROM box_rows(items, edition)),
 box_q_pulls AS MATERIALIZED (FROM box_pull_lines('box_q_rows', 'box_q_rows', edition)),
-box_q_nec AS MATERIALIZED (FROM box_state_nec('box_q_rows', 'box_q_rows', 'box_q_rows', 'box_q_pulls', 'box_q_rows', edition) WHERE edition LIKE 'nec-%'),
+box_q_sums AS NOT MATERIALIZED (FROM box_sums('box_q_rows')),
+box_q_nec AS MATERIALIZED (FROM box_state_nec('box_q_sums', 'box_q_rows', 'box_q_rows', 'box_q_rows', 'box_q_pulls', 'box_q_rows', edition) WHERE edition LIKE 'nec-%'),
 box_q_cec AS MATERIALIZED (FROM box_state_cec('box_q_rows', 'box_q_rows', edition) WHERE edition LIKE 'cec-%')
 FROM box_lines_nec('box_q_rows', 'box_q_nec', edition) WHERE edition LIKE 'nec-%'
 UNION ALL FROM box_lines_cec('box_q_rows', 'box_q_cec', edition) WHERE edition LIKE 'cec-%';
@@ -16,7 +17,8 @@ UNION ALL FROM box_lines_cec('box_q_rows', 'box_q_cec', edition) WHERE edition L
 CREATE OR REPLACE MACRO box_limits(items, edition) AS TABLE
 WITH box_q_rows AS MATERIALIZED (FROM box_rows(items, edition)),
 box_q_pulls AS MATERIALIZED (FROM box_pull_lines('box_q_rows', 'box_q_rows', edition)),
-box_q_nec AS MATERIALIZED (FROM box_state_nec('box_q_rows', 'box_q_rows', 'box_q_rows', 'box_q_pulls', 'box_q_rows', edition) WHERE edition LIKE 'nec-%'),
+box_q_sums AS NOT MATERIALIZED (FROM box_sums('box_q_rows')),
+box_q_nec AS MATERIALIZED (FROM box_state_nec('box_q_sums', 'box_q_rows', 'box_q_rows', 'box_q_rows', 'box_q_pulls', 'box_q_rows', edition) WHERE edition LIKE 'nec-%'),
 box_q_cec AS MATERIALIZED (FROM box_state_cec('box_q_rows', 'box_q_rows', edition) WHERE edition LIKE 'cec-%')
 FROM box_limits_nec('box_q_rows', 'box_q_pulls', 'box_q_nec', edition) WHERE edition LIKE 'nec-%'
 UNION ALL FROM box_limits_cec('box_q_cec', edition) WHERE edition LIKE 'cec-%';
@@ -24,7 +26,8 @@ UNION ALL FROM box_limits_cec('box_q_cec', edition) WHERE edition LIKE 'cec-%';
 CREATE OR REPLACE MACRO box_remaining(items, edition) AS TABLE
 WITH box_q_rows AS NOT MATERIALIZED (FROM box_rows(items, edition)),
 box_q_pulls AS MATERIALIZED (FROM box_pull_lines('box_q_rows', 'box_q_rows', edition)),
-box_q_nec AS MATERIALIZED (FROM box_state_nec('box_q_rows', 'box_q_rows', 'box_q_rows', 'box_q_pulls', 'box_q_rows', edition) WHERE edition LIKE 'nec-%'),
+box_q_sums AS NOT MATERIALIZED (FROM box_sums('box_q_rows')),
+box_q_nec AS MATERIALIZED (FROM box_state_nec('box_q_sums', 'box_q_rows', 'box_q_rows', 'box_q_rows', 'box_q_pulls', 'box_q_rows', edition) WHERE edition LIKE 'nec-%'),
 box_q_cec AS MATERIALIZED (FROM box_state_cec('box_q_rows', 'box_q_rows', edition) WHERE edition LIKE 'cec-%')
 SELECT r.box, r.space, r.size, r.count FROM box_remaining_nec('box_q_nec', edition) r WHERE edition LIKE 'nec-%'
 UNION ALL SELECT r.box, r.space, r.size, r.count FROM box_remaining_cec('box_q_cec', edition) r WHERE edition LIKE 'cec-%';
@@ -32,8 +35,9 @@ UNION ALL SELECT r.box, r.space, r.size, r.count FROM box_remaining_cec('box_q_c
 CREATE OR REPLACE MACRO box_problems(items, edition) AS TABLE
 WITH box_q_rows AS MATERIALIZED (FROM box_rows(items, edition)),
 box_q_pulls AS MATERIALIZED (FROM box_pull_lines('box_q_rows', 'box_q_rows', edition)),
+box_q_sums AS NOT MATERIALIZED (FROM box_sums('box_q_rows')),
 box_q_state AS MATERIALIZED (
-  SELECT s.box, s.space, s.problems, s.pull_largest, CAST(NULL AS VARCHAR) AS largest FROM box_state_nec('box_q_rows', 'box_q_rows', 'box_q_rows', 'box_q_pulls', 'box_q_rows', edition) s WHERE edition LIKE 'nec-%'
+  SELECT s.box, s.space, s.problems, s.pull_largest, CAST(NULL AS VARCHAR) AS largest FROM box_state_nec('box_q_sums', 'box_q_rows', 'box_q_rows', 'box_q_rows', 'box_q_pulls', 'box_q_rows', edition) s WHERE edition LIKE 'nec-%'
   UNION ALL SELECT s.box, s.space, s.problems, NULL, s.largest FROM box_state_cec('box_q_rows', 'box_q_rows', edition) s WHERE edition LIKE 'cec-%')
 FROM box_problem_rows('box_q_rows', 'box_q_state', edition);
 
@@ -41,7 +45,8 @@ FROM box_problem_rows('box_q_rows', 'box_q_state', edition);
 CREATE OR REPLACE MACRO box_answer_nec(items, edition) AS TABLE
 WITH box_q_rows AS MATERIALIZED (FROM box_rows(items, edition)),
 box_q_pulls AS MATERIALIZED (FROM box_pull_lines('box_q_rows', 'box_q_rows', edition)),
-box_q_state AS MATERIALIZED (FROM box_state_nec('box_q_rows', 'box_q_rows', 'box_q_rows', 'box_q_pulls', 'box_q_rows', edition))
+box_q_sums AS NOT MATERIALIZED (FROM box_sums('box_q_rows')),
+box_q_state AS MATERIALIZED (FROM box_state_nec('box_q_sums', 'box_q_rows', 'box_q_rows', 'box_q_rows', 'box_q_pulls', 'box_q_rows', edition))
 SELECT f.*, l.lines, m.limits, n.remaining
 FROM box_fill_of_nec('box_q_state', edition) f
 LEFT JOIN (SELECT x.box, x.space, list(x ORDER BY x.position) AS lines FROM box_lines_nec('box_q_rows', 'box_q_state', edition) x GROUP BY x.box, x.space) l
