@@ -14,7 +14,7 @@ from jointable.batch import ITEMS, attached
 from jointable.errors import InputError
 from jointable.fill_words import known_edition
 from jointable.reference import open_reference
-from jointable.schedule_form import checked_header
+from jointable.schedule_header import checked_header
 from jointable.schedule_scan import as_read
 
 if TYPE_CHECKING:

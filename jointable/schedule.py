@@ -14,7 +14,8 @@ import duckdb
 
 from jointable.errors import InputError
 from jointable.schedule_csv import csv_header, from_csv
-from jointable.schedule_form import COLUMNS, REQUIRED, Problem, Scan, Schedule, checked_header
+from jointable.schedule_form import COLUMNS, REQUIRED, Problem, Scan, Schedule
+from jointable.schedule_header import checked_header
 from jointable.schedule_rows import from_records, from_table, from_toml
 
 __all__ = ["COLUMNS", "REQUIRED", "Problem", "Schedule", "read_schedule"]

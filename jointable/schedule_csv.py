@@ -14,9 +14,9 @@ from jointable.schedule_form import (
     Problem,
     Schedule,
     bad_space,
-    checked_header,
     hidden_problem,
 )
+from jointable.schedule_header import checked_header
 
 __all__ = ["csv_header", "csv_problems", "csv_rows", "decoded", "from_csv"]
 

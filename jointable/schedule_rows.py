@@ -18,8 +18,8 @@ from jointable.schedule_form import (
     bad_space,
     hidden_problem,
     text_of,
-    unknown_column,
 )
+from jointable.schedule_header import unknown_column
 
 __all__ = ["from_records", "from_table", "from_toml"]
 
