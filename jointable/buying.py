@@ -25,11 +25,14 @@ class Purchase:
     joints: int
     quantity: int
     bought: Bought
+    #: The chosen class in whose place a listing is bought; None where the chosen one has a price itself.
+    in_place_of: str | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """The purchase as `--json` prints it; money is that of the user's file."""
         return {
             "class": self.name,
+            "in_place_of": self.in_place_of,
             "joints": self.joints,
             "quantity": self.quantity,
             "packs": [
@@ -106,18 +109,23 @@ def with_spare(joints: int, spare: Decimal) -> int:
 
 
 def buying(
-    kinds: Sequence[Kind], chosen: Iterable[tuple[str, int, int]], prices: Prices, spare: Decimal
+    kinds: Sequence[Kind],
+    chosen: Iterable[tuple[str, int, int]],
+    prices: Prices,
+    spare: Decimal,
+    instead: Mapping[str, Mapping[str, int]] | None = None,
 ) -> Buying:
     """What to buy, and what less room costs.
 
     Args:
-        kinds: The joints by kind, each with the classes that take it.
+        kinds: The joints by kind, each with the classes and priced listings that take it.
         chosen: Class, joints and quantity of the stock.
         prices: Class to packs.
         spare: Spare allowance in per cent.
+        instead: For a class without a price the priced listings that take joints of it, and how many.
 
     Returns:
-        Purchases for what has a price. The curve, over the joints that some priced class takes: of the ways that were tried (all joints in the
+        Purchases for what has a price, a listing in place of a class that has none. The curve, over the joints that some priced class takes: of the ways that were tried (all joints in the
         classes of least room or of least money, for every number of classes; and joints moved from
         the first to the cheaper class one kind after the other, where a cm3 more saves most) those
         that no other beats in both cost and room.
@@ -134,7 +142,13 @@ def buying(
     for name, joints, quantity in chosen:
         if name in prices:
             bought.append(Purchase(name, joints, quantity, shelves[name].cheapest(quantity)))
-        else:
+            continue
+        left = joints
+        for listing, count in (instead or {}).get(name, {}).items():
+            needed = with_spare(count, spare)
+            bought.append(Purchase(listing, count, needed, shelves[listing].cheapest(needed), name))
+            left -= count
+        if left:
             unpriced.append(name)
     held = [({n: row for n, row in k.classes.items() if n in prices}, k.count) for k in kinds]
     priced = [(classes, count) for classes, count in held if classes]

@@ -111,7 +111,7 @@ def chart_title(chart: Mapping[str, Any]) -> str:
     """
     grip = f", {chart['grip']} grip" if chart["grip"] else ""
     by = "run and tap" if chart["across"] == "tap" else f"size and number of {chart['across']}"
-    return f"Smallest {chart['family']} class{grip}, by {by}"
+    return said(f"Smallest {chart['family']} class{grip}, by {by}", chart.get("language"))
 
 
 def chart_corner(chart: Mapping[str, Any]) -> str:
@@ -130,7 +130,7 @@ def chart_corner(chart: Mapping[str, Any]) -> str:
         'run mm²'
     """
     unit = _UNITS[chart["sizes"]]
-    return f"run {unit}" if chart["across"] == "tap" else unit
+    return f"{said('run', chart.get('language'))} {unit}" if chart["across"] == "tap" else unit
 
 
 def _text(x: float, y: float, words: str, size: float, anchor: str = "start", weight: str = "") -> str:

@@ -91,11 +91,8 @@ def joint(
             "joint",
             {**asked, "listings": _listings(listings), "carry": _file_text(carry)},
         )
-    if show_work:
-        from jointable.plan_work import joint_work
-
-        told["work"] = joint_work(told)
-    _show(_in(told, language), as_json, "show_joint")
+    told = _in(told, language) | (_joint_work(told, language) if show_work else {})
+    _show(told, as_json, "show_joint")
 
 
 @app.command("range")
@@ -145,11 +142,12 @@ def fill(
         done = fill_command.run(reference, None if demo else schedule, edition, output, report, strict)
         told = _boxes(reference, done.results or (), done.schedule, "fill", edition=edition)
     if done.results is not None:
-        for result in told if show_work else ():
-            from jointable.plan_work import fill_work
+        spoken = _in(told, language)
+        for result, one in zip(told, spoken, strict=True) if show_work else ():
+            from jointable.plan_work import boxes_work
 
-            result["work"] = [f"{result['box']}: {line}" for line in fill_work(result)]
-        _show(_in(told, language), as_json, "show_fill")
+            one["work"] = boxes_work(result, language)
+        _show(spoken, as_json, "show_fill")
     for line in done.messages:
         print(line, file=sys.stderr)
     raise typer.Exit(done.exit_code)
@@ -182,7 +180,10 @@ def stock(
         if not as_csv:
             told = prices.read_text("utf-8-sig") if prices else None
             given = {**asked, "schedule": rows_given(opened.records()), "prices": told}
-            given |= {"carry": _file_text(carry), "listings": _listings(listings) if carry else None}
+            given |= {
+                "carry": _file_text(carry),
+                "listings": _listings(listings) if carry or prices else None,
+            }
             kept = _in(_saved(reference, answer, "stock", given), language)
             if as_json:
                 _json(kept)
@@ -365,6 +366,13 @@ def _in(answer: Any, language: str | None) -> Any:
     from jointable.language import translated
 
     return translated(answer, language)
+
+
+def _joint_work(told: dict[str, Any], language: str | None) -> dict[str, list[str]]:
+    """The steps behind the class of a joint, in a language."""
+    from jointable.plan_work import joint_work
+
+    return {"work": joint_work(told, language=language)}
 
 
 def _boxes(

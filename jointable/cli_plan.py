@@ -14,7 +14,6 @@ from jointable.errors import InputError
 
 if TYPE_CHECKING:
     from jointable.plan import Plan
-    from jointable.reference import Reference
 
 __all__ = ["register"]
 
@@ -62,6 +61,7 @@ def plan(
     from jointable.jsonform import dumps
     from jointable.language import translated
     from jointable.plan_read import pattern_names, pattern_or_file, plan_of_text
+    from jointable.plan_work import work_of_plan
     from jointable.saved import saved
 
     if pattern == "list" and source is None:
@@ -78,8 +78,8 @@ def plan(
         answer = reference.plan(boxes, edition, **options, carry=carry, listings=listings)
         given = {"toml": text, "edition": edition, **options, **_carried(carry, listings)}
         told = translated(saved(reference, answer.to_dict(), "plan", given), language)
-        work = _work(reference, answer) if show_work else {}
-    for path, text in _files(answer, output, svg, label, record, date):
+        work = work_of_plan(reference, answer.to_dict(), language) if show_work else {}
+    for path, text in _files(answer, output, svg, label, record, date, language):
         write_text(path, text)
         print(f"{path}: written", file=sys.stderr)
     if as_json:
@@ -103,23 +103,6 @@ def _carried(carry: Path | None, listings: Path | None) -> dict[str, str | None]
     }
 
 
-def _work(reference: Reference, answer: Plan) -> dict[str, list[str]]:
-    from jointable.plan_work import plan_work
-
-    out = {}
-    for box in answer:
-        said = box.to_dict()
-        joints = {
-            j["joint"]: reference.connectors(
-                j["text"], family="twist-on", pass_through=j["on_through_to"] is not None
-            ).to_dict()
-            for j in said["joints"]
-            if j["text"]
-        }
-        out[box.box] = plan_work(said, joints)
-    return out
-
-
 def _files(
     answer: Plan,
     output: Path | None,
@@ -127,6 +110,7 @@ def _files(
     label: Path | None,
     record: Path | None,
     date: str | None,
+    language: str | None,
 ) -> list[tuple[Path, str]]:
     """What to write, all of it made before anything is written."""
     from jointable.plan_draw import plan_svg
@@ -149,9 +133,9 @@ def _files(
             )
         out.append((output, schedule_csv(answer.schedule)))
     if svg is not None:
-        out.append((svg, plan_svg(answer.boxes[0].to_dict(), standalone=True)))
+        out.append((svg, plan_svg(answer.boxes[0].to_dict(), standalone=True, language=language)))
     if label is not None:
-        out.append((label, labels_html(answer, date)))
+        out.append((label, labels_html(answer, date, language)))
     if record is not None:
         out.append((record, record_csv(answer, date)))
     return out
@@ -162,20 +146,34 @@ def exercise(
     count: Annotated[int, typer.Option(min=1, max=50, help="How many.")] = 6,
     answers: Annotated[bool, typer.Option("--answers", help="With worked answers.")] = False,
     edition: Annotated[str | None, typer.Option(help="The code edition, such as nec-2023.")] = None,
+    output: Annotated[Path | None, typer.Option(help="Write them to print, an HTML file.")] = None,
+    language: Language = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON and nothing else.")] = False,
 ) -> None:
     """Exercises in joints and box fill, with worked answers, to print.
 
     Example: jointable exercise --seed 7 --answers
     """
-    from jointable.exercise import exercise_text, exercises
+    from jointable.exercise import exercise_dict, exercise_html, exercise_text, exercises
+    from jointable.files import write_text
     from jointable.jsonform import dumps
 
+    if output is not None and output.suffix.lower() not in (".html", ".htm"):
+        raise InputError(
+            "exercises are written as HTML",
+            column="output",
+            value=output,
+            expected="a name ending in .html; without --output they are printed as text",
+        )
     with jointable.open() as reference:
-        made = exercises(reference, seed, count, edition)
+        made = exercises(reference, seed, count, edition, language)
         version = reference.data_version
+    if output is not None:
+        write_text(output, exercise_html(made, seed, version, answers, language))
+        print(f"{output}: written", file=sys.stderr)
+        if not as_json:
+            return
     if as_json:
-        told = {"data_version": version, "seed": seed, "exercises": [e.to_dict(answers) for e in made]}
-        print(dumps(told))
+        print(dumps(exercise_dict(made, seed, version, answers, language)))
         return
-    print(exercise_text(made, seed, version, answers))
+    print(exercise_text(made, seed, version, answers, language))

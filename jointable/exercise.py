@@ -7,16 +7,18 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from jointable.fill import known_edition
+from jointable.language import said
 from jointable.plan_work import fill_work, joint_work
 
 if TYPE_CHECKING:
     from jointable.reference import Reference
 
-__all__ = ["Exercise", "exercise_text", "exercises", "published"]
+__all__ = ["Exercise", "exercise_dict", "exercise_html", "exercise_text", "exercises", "published"]
 
 _SIZES = ("14", "12", "10")
 
@@ -57,7 +59,11 @@ def published() -> list[dict[str, Any]]:
 
 
 def exercises(
-    reference: Reference, seed: int = 1, count: int = 6, edition: str | None = None
+    reference: Reference,
+    seed: int = 1,
+    count: int = 6,
+    edition: str | None = None,
+    language: str | None = None,
 ) -> list[Exercise]:
     """Exercises, the same for the same seed, data and edition.
 
@@ -67,6 +73,7 @@ def exercises(
         count: How many: joints, random boxes and published examples in turn.
         edition: The code edition of the boxes; by default nec-2023. Published examples are of the
             NEC and come under an NEC edition only.
+        language: `en`, `fr` or `es`; None is English.
 
     Returns:
         Exercises with worked answers; areas in mm², volumes in in³.
@@ -89,29 +96,38 @@ def exercises(
     out = []
     for number in range(count):
         if number % 3 == 0:
-            out.append(_joint(reference, dice))
+            out.append(_joint(reference, dice, language))
         elif number % 3 == 1 or not examples:
-            out.append(_box(reference, dice, chosen))
+            out.append(_box(reference, dice, chosen, language))
         else:
             example = examples[number // 3 % len(examples)]
-            out.append(_worked(reference, example["plan"], example["tells"], chosen, example["source"]))
+            out.append(
+                _worked(
+                    reference,
+                    example["plan"],
+                    said(example["tells"], language),
+                    chosen,
+                    language,
+                    example["source"],
+                )
+            )
     return out
 
 
-def _joint(reference: Reference, dice: random.Random) -> Exercise:
+def _joint(reference: Reference, dice: random.Random, language: str | None) -> Exercise:
     sizes = dice.sample(_SIZES, dice.choice((1, 2)))
     terms = [f"{dice.randint(2 if len(sizes) == 1 else 1, 3)}x{size}" for size in sorted(sizes, key=int)]
     text = " + ".join(terms)
     answer = reference.connectors(text, family="twist-on").to_dict()
-    best = answer["choices"][0]["class"] if answer["choices"] else "no single class"
+    best = answer["choices"][0]["class"] if answer["choices"] else said("no single class", language)
     return Exercise(
-        f"Which is the smallest twist-on class that takes {text} AWG, solid copper?",
-        tuple(joint_work(answer)),
+        said(f"Which is the smallest twist-on class that takes {text} AWG, solid copper?", language),
+        tuple(joint_work(answer, language=language)),
         best,
     )
 
 
-def _box(reference: Reference, dice: random.Random, edition: str) -> Exercise:
+def _box(reference: Reference, dice: random.Random, edition: str, language: str | None) -> Exercise:
     size = dice.choice(_SIZES[:2])
     kind, onward = dice.choice(_DEVICES)
     legs = dice.randint(1, 3) if kind == "receptacle" else 1
@@ -126,29 +142,119 @@ def _box(reference: Reference, dice: random.Random, edition: str) -> Exercise:
         ],
         "device": [{"kind": kind}],
     }
-    clamps = ", internal clamps" if plan["fittings"] else ""
+    clamps = " with internal clamps" if plan["fittings"] else ""
     tells = (
-        f"{1 + legs} cables {size}/2 with ground enter a box marked {plan['volume_in3']} in³{clamps}; "
+        f"{1 + legs} cables {size}/2 with ground enter a box{clamps} marked {plan['volume_in3']} in³; "
         f"one {kind} is in it."
     )
-    return _worked(reference, plan, tells, edition, None)
+    return _worked(reference, plan, said(tells, language), edition, language, None)
 
 
 def _worked(
-    reference: Reference, plan: Mapping[str, Any], tells: str, edition: str, source: str | None
+    reference: Reference,
+    plan: Mapping[str, Any],
+    tells: str,
+    edition: str,
+    language: str | None,
+    source: str | None,
 ) -> Exercise:
     result = reference.plan(plan, edition).boxes[0].fill
     verdict = {True: "it holds", False: "it is too small", None: "undecided"}[result.passes]
     needed = format(result.required_in3.normalize(), "f")
+    asked = said(f"How many in³ does {edition} ask for, and is the box large enough?", language)
     return Exercise(
-        f"{tells} How many in³ does {edition} ask for, and is the box large enough?",
-        tuple(fill_work(result.to_dict())),
-        f"{needed} in³; {verdict}",
+        f"{tells} {asked}",
+        tuple(fill_work(result.to_dict(), language)),
+        f"{needed} in³; {said(verdict, language)}",
         source,
     )
 
 
-def exercise_text(made: Iterable[Exercise], seed: int, version: str, answers: bool) -> str:
+def exercise_dict(
+    made: Iterable[Exercise], seed: int, version: str, answers: bool, language: str | None = None
+) -> dict[str, Any]:
+    """Exercises as `--json` prints them.
+
+    Args:
+        made: The exercises.
+        seed: Their seed.
+        version: The data version.
+        answers: Whether their worked answers are in it.
+        language: Their language, said where it was asked for.
+
+    Returns:
+        Keys data_version, seed and exercises; of each question, source and, where wanted, steps and answer.
+
+    Source: none; a form of this project.
+
+    Example:
+        >>> exercise_dict([Exercise("What?", (), "that")], 1, "2026.11.0", True)["exercises"][0]["answer"]
+        'that'
+    """
+    told = {"data_version": version, "seed": seed, "exercises": [e.to_dict(answers) for e in made]}
+    return told | ({"language": language} if language else {})
+
+
+_STYLE = (
+    "@page{margin:16mm}body{font:11pt/1.45 system-ui,sans-serif;max-width:44rem;margin:1rem auto;padding:0 1rem;"
+    "color-scheme:light dark}li{break-inside:avoid;margin:.9rem 0}.room{height:28mm}"
+    ".source,.closing{font-size:.9em}.steps{margin:.3rem 0 .3rem 1rem}.steps p{margin:0}"
+    ".answers{break-before:page;border-top:1px solid;margin-top:3rem}"
+    "@media print{body{margin:0;padding:0;max-width:none}.answers{border:0;margin:0}}"
+)
+
+
+def exercise_html(
+    made: Iterable[Exercise], seed: int, version: str, answers: bool, language: str | None = None
+) -> str:
+    """Exercises as a page to print on A4 or Letter, with room to reckon; answers on a page of their own.
+
+    Args:
+        made: The exercises.
+        seed: Their seed, for the title.
+        version: The data version.
+        answers: Whether worked answers follow.
+        language: The language of the headings; None is English.
+
+    Returns:
+        An HTML page that needs nothing else.
+
+    Source: none; a form of this project.
+
+    Example:
+        >>> "break-before:page" in exercise_html([Exercise("What?", ("one step",), "that")], 1, "v", True)
+        True
+    """
+    rows = list(made)
+    title = said(f"Exercises {seed}, data {version}", language)
+    origin, closing = said("Source", language), said(_CLOSING, language)
+    asked = "".join(
+        f"<li>{escape(e.question)}"
+        + (f'<p class="source">{escape(f"{origin}: {e.source}")}</p>' if e.source else "")
+        + '<div class="room"></div></li>'
+        for e in rows
+    )
+    worked = "".join(
+        f'<li><div class="steps">{"".join(f"<p>{escape(s)}</p>" for s in e.steps)}</div>'
+        f"<strong>{escape(said('Answer:', language))} {escape(e.answer)}</strong></li>"
+        for e in rows
+    )
+    below = f'<section class="answers"><h2>{said("Worked answers", language)}</h2><ol>{worked}</ol></section>'
+    return (
+        f'<!DOCTYPE html><html lang="{language or "en"}"><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>{escape(title)}</title><style>{_STYLE}</style><body><h1>{escape(title)}</h1><ol>{asked}</ol>"
+        f'<p class="closing">{escape(closing)}</p>{below if answers else ""}</body></html>\n'
+    )
+
+
+#: What all exercises end with.
+_CLOSING = "For teaching; work by a qualified person, de-energised."
+
+
+def exercise_text(
+    made: Iterable[Exercise], seed: int, version: str, answers: bool, language: str | None = None
+) -> str:
     """Exercises as text to print.
 
     Args:
@@ -156,6 +262,7 @@ def exercise_text(made: Iterable[Exercise], seed: int, version: str, answers: bo
         seed: Their seed, for the title.
         version: The data version.
         answers: Whether worked answers stand below each.
+        language: The language of the headings; None is English.
 
     Returns:
         Lines of text.
@@ -170,13 +277,13 @@ def exercise_text(made: Iterable[Exercise], seed: int, version: str, answers: bo
         <BLANKLINE>
         For teaching; work by a qualified person, de-energised.
     """
-    lines = [f"Exercises {seed}, data {version}", ""]
+    lines = [said(f"Exercises {seed}, data {version}", language), ""]
     for number, one in enumerate(made, 1):
         lines.append(f"{number}. {one.question}")
         if one.source:
-            lines.append(f"   after {one.source}")
+            lines.append(f"   {said('Source', language)}: {one.source}")
         if answers:
             lines += [f"   {step}" for step in one.steps]
-            lines.append(f"   Answer: {one.answer}")
+            lines.append(f"   {said('Answer:', language)} {one.answer}")
         lines.append("")
-    return "\n".join([*lines, "For teaching; work by a qualified person, de-energised."])
+    return "\n".join([*lines, said(_CLOSING, language)])

@@ -18,7 +18,7 @@ from typing import Any
 
 from jointable.demands import one_of
 
-__all__ = ["LANGUAGES", "said", "sentences", "translated"]
+__all__ = ["LANGUAGES", "said", "said_word", "sentences", "translated"]
 
 #: The languages of answers; the library itself speaks the first.
 LANGUAGES = ("en", "fr", "es")
@@ -117,6 +117,28 @@ def said(text: str, language: str | None) -> str:
         return text
     chosen = str(language)
     return _catalogue(chosen).words["label"].get(text) or _sentence(text, chosen) or text
+
+
+def said_word(word: str, kind: str, language: str | None) -> str:
+    """A word of a kind in the language of the answer.
+
+    Args:
+        word: The word in English.
+        kind: The context that the catalogue has it in, such as `family`, `material`, `construction`.
+        language: The language; None is English.
+
+    Returns:
+        The word in that language, or as it is where the catalogue does not have it.
+
+    Source: the catalogue of messages.
+
+    Example:
+        >>> said_word("twist-on", "family", "fr")
+        'à torsion'
+    """
+    if language in (None, LANGUAGES[0]):
+        return word
+    return _catalogue(str(language)).words.get(kind, {}).get(word, word)
 
 
 def sentences(answer: Any) -> Iterator[tuple[str, str]]:

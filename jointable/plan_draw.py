@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from html import escape
 from typing import Any
 
+from jointable.language import said
+
 __all__ = ["plan_svg"]
 
 #: Measures in units of the drawing.
@@ -17,12 +19,13 @@ _STYLE = (
 )
 
 
-def plan_svg(box: Mapping[str, Any], *, standalone: bool = False) -> str:
+def plan_svg(box: Mapping[str, Any], *, standalone: bool = False, language: str | None = None) -> str:
     """The line diagram of one box.
 
     Args:
         box: A box of the answer of `plan`, as `--json` prints it.
         standalone: Whether it is a file of its own, with its style.
+        language: The language of its headings; None is English.
 
     Returns:
         An SVG element in the colour of the text around it; title and description say the same in words.
@@ -37,7 +40,8 @@ def plan_svg(box: Mapping[str, Any], *, standalone: bool = False) -> str:
     """
     ends, places = _rows(box)
     height = _TOP + _ROW * max(len(ends), len(places), 1) + 20
-    parts = [_text(12, 22, "enters"), _text(_JOINT - 30, 22, "joints"), _text(_RIGHT + 10, 22, "terminals")]
+    headings = (("enters", 12), ("joints", _JOINT - 30), ("terminals", _RIGHT + 10))
+    parts = [_text(x, 22, said(heading, language)) for heading, x in headings]
     parts.append(f'<rect x="{_LEFT - 20}" y="30" width="{_RIGHT - _LEFT + 30}" height="{height - 40}"/>')
     at = {name: _TOP + _ROW * n + 10 for n, name in enumerate(ends)}
     to = {name: _TOP + _ROW * n + 10 for n, name in enumerate(places)}
@@ -55,9 +59,10 @@ def plan_svg(box: Mapping[str, Any], *, standalone: bool = False) -> str:
         parts.append(_line(_LEFT - 40, y, _LEFT + 30, y))
         parts.append(f'<line x1="{_LEFT + 30}" y1="{y - 5}" x2="{_LEFT + 30}" y2="{y + 5}"/>')
     style = _STYLE if standalone else ""
+    title = f"{said('Box', language)} {box['box']}"
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {height}" role="img" width="{_WIDTH}">'
-        f"<title>Box {escape(box['box'])}</title><desc>{escape(_words(box))}</desc>{style}"
+        f"<title>{escape(title)}</title><desc>{escape(_words(box, language))}</desc>{style}"
         '<g fill="none" stroke="currentColor" stroke-width="1.2" font-family="system-ui,sans-serif" '
         f'font-size="12">{"".join(parts)}</g></svg>'
     )
@@ -94,11 +99,12 @@ def _text(x: int, y: int, words: str) -> str:
     return f'<text x="{x}" y="{y}" fill="currentColor" stroke="none">{escape(words)}</text>'
 
 
-def _words(box: Mapping[str, Any]) -> str:
-    joints = [
-        f"Joint {j['joint']}: {', '.join([*j['of'], *('pigtail to ' + p['to'] for p in j['pigtails'])])}."
-        for j in box["joints"]
-    ]
-    terminals = [f"{t['device']} {t['terminal']}: {t['wire'] or 'nothing'}." for t in box["terminals"]]
-    free = [f"{e['end']} is left free and covered." for e in box["free_ends"]]
+def _words(box: Mapping[str, Any], language: str | None) -> str:
+    joints = []
+    for j in box["joints"]:
+        members = [*j["of"], *(said(f"a pigtail to {p['to']}", language) for p in j["pigtails"])]
+        joints.append(f"{said('Joint', language)} {j['joint']}: {', '.join(members)}.")
+    nothing = said("nothing", language)
+    terminals = [f"{t['device']} {t['terminal']}: {t['wire'] or nothing}." for t in box["terminals"]]
+    free = [said(f"{e['end']} is left free and covered.", language) for e in box["free_ends"]]
     return " ".join([*joints, *terminals, *free])

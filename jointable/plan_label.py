@@ -10,9 +10,10 @@ from decimal import Decimal
 from html import escape
 
 from jointable.errors import InputError
+from jointable.language import said
 from jointable.plan_answer import BoxPlan, Plan
 
-__all__ = ["RECORD_COLUMNS", "labels_html", "record_csv"]
+__all__ = ["RECORD_COLUMNS", "label_sections", "labels_html", "record_csv"]
 
 RECORD_COLUMNS = (
     "box", "title", "circuits", "joints", "classes", "box_size", "required_in3", "available_in3", "passes",
@@ -30,12 +31,13 @@ _STYLE = (
 _PLAN_ONLY = "From a plan; what was built is to be checked. Not a statement of compliance."
 
 
-def labels_html(answer: Plan, date: str | None = None) -> str:
+def labels_html(answer: Plan, date: str | None = None, language: str | None = None) -> str:
     """Labels of 62 mm, one a box, as a page to print.
 
     Args:
         answer: A plan.
         date: The date of the work as year-month-day, or None for a blank to fill in by hand.
+        language: The language of the words; None is English.
 
     Returns:
         An HTML page that needs nothing else.
@@ -52,24 +54,52 @@ def labels_html(answer: Plan, date: str | None = None) -> str:
         >>> "<h2>K1</h2>" in labels_html(made, "2026-11-25")
         True
     """
-    day = _date(date)
-    body = "".join(_label(box, day) for box in answer)
+    title = escape(said("Box labels", language))
     return (
-        '<!DOCTYPE html><html lang="en"><meta charset="utf-8"><title>Box labels</title>'
-        f"<style>{_STYLE}</style><body>{body}</body></html>\n"
+        f'<!DOCTYPE html><html lang="{language or "en"}"><meta charset="utf-8"><title>{title}</title>'
+        f"<style>{_STYLE}</style><body>{label_sections(answer, date, language)}</body></html>\n"
     )
 
 
-def _label(box: BoxPlan, day: str) -> str:
+def label_sections(answer: Plan, date: str | None = None, language: str | None = None) -> str:
+    """The labels alone, to stand in a page that has a style for them.
+
+    Args:
+        answer: A plan.
+        date: The date of the work as year-month-day, or None for a blank to fill in by hand.
+        language: The language of the words; None is English.
+
+    Returns:
+        An HTML section of the class `label` a box.
+
+    Raises:
+        InputError: The date is none.
+
+    Source: none; a form of this project.
+
+    Example:
+        >>> import jointable
+        >>> made = jointable.open().plan({"name": "K1", "enters": [{"size": "12/2"}],
+        ...                               "device": [{"kind": "receptacle"}]})
+        >>> label_sections(made).startswith('<section class="label"><h2>K1</h2>')
+        True
+    """
+    day = _date(date)
+    return "".join(_label(box, day, language) for box in answer)
+
+
+def _label(box: BoxPlan, day: str, language: str | None) -> str:
     fill = box.fill
     circuits = ", ".join(_circuits(box))
+    none = said("no single class", language)
+    needed = f"{_plain(fill.required_in3)} of {_plain(fill.available_in3)} in³, {fill.edition}"
     lines = [
-        *([box.given.title] if box.given.title else []),
-        *([f"Circuits: {circuits}"] if circuits else []),
-        *(f"{j['joint']}: {j['text']}, {j['class'] or 'no single class'}" for j in box.joints),
-        f"{_plain(fill.required_in3)} of {_plain(fill.available_in3)} in³, {fill.edition}: {_verdict(fill.passes)}",
-        f"Date {day or '____________'} · data {box.data_version}",
-        _PLAN_ONLY,
+        *([said(box.given.title, language)] if box.given.title else []),
+        *([said(f"Circuits: {circuits}", language)] if circuits else []),
+        *(f"{j['joint']}: {j['text']}, {j['class'] or none}" for j in box.joints),
+        f"{said(needed, language)}: {said(_verdict(fill.passes), language)}",
+        said(f"Date {day or '____________'} · data {box.data_version}", language),
+        said(_PLAN_ONLY, language),
     ]
     text = "".join(f"<p>{escape(line)}</p>" for line in lines)
     return f'<section class="label"><h2>{escape(box.box)}</h2>{text}</section>'

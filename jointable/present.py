@@ -13,7 +13,7 @@ from rich.table import Table
 from rich.text import Text
 from rich.tree import Tree
 
-from jointable.language import said
+from jointable.language import said, said_word
 from jointable.present_advice import show_carried, show_guidance
 from jointable.trace import plain
 
@@ -35,26 +35,26 @@ def show_joint(out: Console, answer: dict[str, Any]) -> None:
     for choice in answer["choices"]:
         by_family.setdefault(choice["family"], []).append(choice)
     if by_family:
-        _print(out, _choices(by_family))
+        _print(out, _choices(by_family, answer.get("language")))
     for choice in answer["choices"]:
         for told in (*choice["reasons"], *choice["notes"]) if choice.get("listing") else ():
             _line(out, f"{choice['listing']['connector']}: {told}")
     for family, choices in by_family.items():
         generic = [c for c in choices[:MOST_CHOICES] if not c.get("listing")]
         for note in _distinct(n for c in generic for n in c["notes"]):
-            _line(out, f"{family}: {note}")
+            _line(out, f"{said_word(family, 'family', answer.get('language'))}: {note}")
     if not answer["choices"]:
         carried = "carried connector" if answer.get("carry") else "class"
         out.print(said(f"No {carried} takes this joint.", answer.get("language")))
     if not answer["choices"] or len(by_family) == 1:
-        _refusals(out, answer["refused"])
+        _refusals(out, answer["refused"], answer.get("language"))
     _split(out, answer)
-    show_carried(out, answer.get("carry"))
+    show_carried(out, answer.get("carry"), answer.get("language"))
     show_guidance(out, answer)
     show_closing(out, answer)
 
 
-def _choices(by_family: dict[str, list[dict[str, Any]]]) -> Table:
+def _choices(by_family: dict[str, list[dict[str, Any]]], language: str | None) -> Table:
     table = Table(box=rules.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     for heading, side in (
         ("class", "left"),
@@ -62,7 +62,7 @@ def _choices(by_family: dict[str, list[dict[str, Any]]]) -> Table:
         ("room cm³", "right"),
         ("the connector must be", "left"),
     ):
-        _column(table, heading, side)
+        _column(table, said(heading, language), side)
     for choices in by_family.values():
         # What the user's own file lists comes first, all of it; of generic classes the first few.
         shown = len(choices) if choices[0].get("listing") else MOST_CHOICES
@@ -72,7 +72,7 @@ def _choices(by_family: dict[str, list[dict[str, Any]]]) -> Table:
                 name, _range(choice), plain(choice["room_cm3"]), "; ".join(choice["requires"]) or "-"
             )
         if len(choices) > shown:
-            table.add_row(Text(f"and {len(choices) - shown} more", style="dim"), "", "", "")
+            table.add_row(Text(said(f"and {len(choices) - shown} more", language), style="dim"), "", "", "")
     return table
 
 
@@ -103,18 +103,18 @@ def _range(choice: dict[str, Any]) -> str:
     return f"{plain(choice['total_min_mm2'])} – {plain(choice['total_max_mm2'])}"
 
 
-def _refusals(out: Console, refused: list[dict[str, Any]]) -> None:
+def _refusals(out: Console, refused: list[dict[str, Any]], language: str | None) -> None:
     if not refused:
         return
     table = Table(box=rules.SIMPLE_HEAD, pad_edge=False, show_edge=False)
-    table.add_column("refused", overflow="fold")
-    table.add_column("because", overflow="fold")
+    table.add_column(said("refused", language), overflow="fold")
+    table.add_column(said("because", language), overflow="fold")
     for refusal in refused[:12]:
         near = f"; {refusal['near_miss']}" if refusal.get("near_miss") else ""
         table.add_row(refusal["class"], refusal["reason"] + near)
     _print(out, table)
     if len(refused) > 12:
-        _line(out, f"and {len(refused) - 12} more")
+        _line(out, said(f"and {len(refused) - 12} more", language))
 
 
 def _split(out: Console, answer: dict[str, Any]) -> None:
@@ -147,28 +147,30 @@ def show_fill(out: Console, results: list[dict[str, Any]], detail: bool | None =
     """
     table = Table(box=rules.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     unit = "mL" if results and results[0]["edition"].startswith("cec") else "in³"
+    language = results[0].get("language") if results else None
     for heading, side in (
         ("box", "left"),
-        (f"needs {unit}", "right"),
-        (f"has {unit}", "right"),
+        ("needs", "right"),
+        ("has", "right"),
         ("passes", "left"),
     ):
-        _column(table, heading, side)
+        told = said(heading, language)
+        _column(table, f"{told} {unit}" if side == "right" else told, side)
     for r in results:
-        table.add_row(_name(r), *_volumes(r, unit), _verdict(r["passes"]))
+        table.add_row(_name(r), *_volumes(r, unit), _verdict(r["passes"], language))
     _print(out, table)
     for r in results:
         if detail or (detail is None and (len(results) == 1 or r["passes"] is not True)):
             _detail(out, r, unit)
     shown = _distinct(a for r in results for a in r["assumptions"]) if len(results) > 1 else []
     for text in shown[:8]:
-        _line(out, f"{said('Assumed:', results[0].get('language'))} {text}")
+        _line(out, f"{said('Assumed:', language)} {text}")
     if results:
         passed = sum(r["passes"] is True for r in results)
         verdict = f"{passed} of {len(results)} pass under {results[0]['edition']}."
-        _line(out, said(verdict, results[0].get("language")))
-        _cautions(out, list({c["id"]: c for r in results for c in r["cautions"]}.values()))
-        out.print(Text(f"data {results[0]['data_version']}", style="dim"))
+        _line(out, said(verdict, language))
+        _cautions(out, list({c["id"]: c for r in results for c in r["cautions"]}.values()), language)
+        out.print(Text(f"{said('data', language)} {results[0]['data_version']}", style="dim"))
 
 
 def _name(r: dict[str, Any]) -> str:
@@ -180,16 +182,17 @@ def _volumes(r: dict[str, Any], unit: str) -> tuple[str, str]:
     return plain(r[f"required_{suffix}"]), plain(r[f"available_{suffix}"]) or "?"
 
 
-def _verdict(passes: bool | None) -> Text:
+def _verdict(passes: bool | None, language: str | None = None) -> Text:
     if passes is None:
-        return Text("undecided", style="bold")
-    return Text("yes") if passes else Text("NO", style="bold reverse")
+        return Text(said("undecided", language), style="bold")
+    return Text(said("yes", language)) if passes else Text(said("NO", language), style="bold reverse")
 
 
 def _detail(out: Console, r: dict[str, Any], unit: str) -> None:
     suffix = "cm3" if unit == "mL" else "in3"
     needs, has = _volumes(r, unit)
-    out.print(Text(f"{_name(r)}: needs {needs} {unit}, has {has} {unit}", style="bold"))
+    language = r.get("language")
+    out.print(Text(said(f"{_name(r)}: needs {needs} {unit}, has {has} {unit}", language), style="bold"))
     table = Table(box=rules.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     for heading, side in (
         ("item", "left"),
@@ -198,7 +201,7 @@ def _detail(out: Console, r: dict[str, Any], unit: str) -> None:
         (unit, "right"),
         ("clause", "left"),
     ):
-        _column(table, heading, side)
+        _column(table, said(heading, language), side)
     for line in r["lines"]:
         table.add_row(
             line["item"],
@@ -209,7 +212,6 @@ def _detail(out: Console, r: dict[str, Any], unit: str) -> None:
         )
     if r["lines"]:
         _print(out, table)
-    language = r.get("language")
     for limit in r["limits"]:
         _line(out, said(_limit(limit), language))
     if r["remaining"] and r["passes"]:
@@ -248,7 +250,7 @@ def show_range(out: Console, answer: dict[str, Any]) -> None:
         )
     table = Table(box=rules.SIMPLE_HEAD, pad_edge=False, show_edge=False)
     for heading, side in (("size", "left"), ("at least", "right"), ("at most", "right")):
-        _column(table, heading, side)
+        _column(table, said(heading, language), side)
     for row in answer["by_size"]:
         table.add_row(row["size"], str(row["min_count"]), str(row["max_count"]))
     _print(out, table)
@@ -315,13 +317,13 @@ def show_closing(out: Console, answer: dict[str, Any]) -> None:
     """Print what an answer rests on, its cautions, and the data it comes from."""
     for text in answer.get("assumptions", ()):
         _line(out, f"{said('Assumed:', answer.get('language'))} {text}")
-    _cautions(out, answer.get("cautions", []))
-    out.print(Text(f"data {answer['data_version']}", style="dim"))
+    _cautions(out, answer.get("cautions", []), answer.get("language"))
+    out.print(Text(f"{said('data', answer.get('language'))} {answer['data_version']}", style="dim"))
 
 
-def _cautions(out: Console, cautions: list[dict[str, Any]]) -> None:
+def _cautions(out: Console, cautions: list[dict[str, Any]], language: str | None) -> None:
     for caution in cautions:
-        clause = f" [{caution['clause']}]" if caution.get("clause") else ""
+        clause = f" [{said(caution['clause'], language)}]" if caution.get("clause") else ""
         out.print(Text(f"! {caution['text']}{clause}", style="italic"))
 
 

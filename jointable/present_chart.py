@@ -8,6 +8,7 @@ from rich.console import Console
 from rich.text import Text
 
 from jointable.chart_sheet import bare, chart_corner, chart_title
+from jointable.language import said
 from jointable.present import show_closing, show_rows
 
 __all__ = ["show_chart"]
@@ -35,4 +36,4 @@ def show_chart(out: Console, answer: dict[str, Any]) -> None:
     rows = [(bare(r["size"], sizes), *(c or "-" for c in r["classes"])) for r in answer["rows"]]
     show_rows(out, names, rows)
     show_closing(out, answer)
-    out.print(Text(f"clauses as in {answer['edition']}", style="dim"))
+    out.print(Text(f"{said('Clauses as in', answer.get('language'))} {answer['edition']}", style="dim"))

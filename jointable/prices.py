@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Bought", "Pack", "Shelf", "load_prices"]
 
-COLUMNS = ("class", "pack_size", "pack_price", "note")
+COLUMNS = ("class", "listing", "pack_size", "pack_price", "note")
+_NAMED = "a class, such as twist-on 16, or a connector of your listings"
 _REQUIRED = {
-    "class": "a class, such as twist-on 16",
     "pack_size": "how many are in a pack, such as 100",
     "pack_price": "what a pack costs, such as 12.50",
 }
@@ -46,16 +46,20 @@ class Bought:
     cost: Decimal
 
 
-def load_prices(path: Path | str, reference: Reference) -> dict[str, tuple[Pack, ...]]:
+def load_prices(
+    path: Path | str, reference: Reference, listed: Collection[str] = ()
+) -> dict[str, tuple[Pack, ...]]:
     """Read a file of the user's own prices.
 
     Args:
-        path: A CSV file with the columns class, pack_size, pack_price and, where wanted, note; a class
-            may have packs of several sizes. Prices are in whatever money the user pays in.
+        path: A CSV file with the columns class or listing, pack_size, pack_price and, where wanted,
+            note; a class or listing may have packs of several sizes. Prices are in whatever money the user
+            pays in.
         reference: The open database, for the classes.
+        listed: The connectors of the user's own listings, which a row may name too.
 
     Returns:
-        Class to packs, least size first.
+        Class or listing to packs, least size first.
 
     Raises:
         InputError: The file cannot be read, or a cell is wrong; row, column and value are named.
@@ -73,17 +77,7 @@ def load_prices(path: Path | str, reference: Reference) -> dict[str, tuple[Pack,
     classes = {r[0] for r in reference.rows("SELECT class FROM connector_class")}
     out: dict[str, dict[int, Pack]] = {}
     for row, cell in read_user_table(path, COLUMNS, _REQUIRED, "a CSV file of prices"):
-        said = " ".join(cell["class"].split())
-        if said not in classes:
-            guess = closest(said, classes)
-            raise InputError(
-                "no such class",
-                file=name,
-                row=row,
-                column="class",
-                value=said,
-                expected=f"did you mean {guess!r}?" if guess else _REQUIRED["class"],
-            )
+        said = _named(cell, classes, listed, name, row)
         size = _pieces(cell["pack_size"], name, row)
         packs = out.setdefault(said, {})
         if size in packs:
@@ -97,6 +91,35 @@ def load_prices(path: Path | str, reference: Reference) -> dict[str, tuple[Pack,
             )
         packs[size] = Pack(size, _price(cell["pack_price"], name, row), row)
     return {c: tuple(packs[s] for s in sorted(packs)) for c, packs in out.items()}
+
+
+def _named(
+    cell: Mapping[str, str], classes: Collection[str], listed: Collection[str], name: str, row: int
+) -> str:
+    """The class or listing that a row prices."""
+    if bool(cell["class"]) == bool(cell["listing"]):
+        raise InputError(
+            "a class and a listing" if cell["class"] else "the cell is empty",
+            file=name,
+            row=row,
+            column="class",
+            value=cell["class"] or None,
+            expected=_NAMED,
+        )
+    column = "class" if cell["class"] else "listing"
+    said = " ".join(cell[column].split())
+    # Whoever prices by one column may name a connector of the listings there too.
+    if (column == "class" and said in classes) or said in listed:
+        return said
+    guess = closest(said, [*classes, *listed] if column == "class" else list(listed))
+    right = (
+        f"did you mean {guess!r}?"
+        if guess
+        else _NAMED
+        if listed or column == "class"
+        else "a file of listings beside it, --listings"
+    )
+    raise InputError(f"no such {column}", file=name, row=row, column=column, value=said, expected=right)
 
 
 def _pieces(text: str, name: str, row: int) -> int:

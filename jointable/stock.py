@@ -17,9 +17,9 @@ from jointable.facts import values_sql
 from jointable.guidance import advice_on
 from jointable.joint_kinds import Kind, admit, kinds_of
 from jointable.known import known
-from jointable.prices import load_prices
 from jointable.schedule_joints import ScheduleJoint, joints_of
 from jointable.split import split_of
+from jointable.stock_listed import offered_listings
 
 if TYPE_CHECKING:
     from jointable.listings import Listings
@@ -125,7 +125,7 @@ def stock(
         grip: `standard` or `wide`; both unless said.
         spare_percent: Spare allowance in per cent, 0 or more.
         carry: What is carried: only that is chosen, and `unserved` says what is missing.
-        listings: The user's own listings, where what is carried names some.
+        listings: The user's own listings, where what is carried or priced names some.
         prices: A file of the user's own prices, as `load_prices` takes it.
 
     Returns:
@@ -161,7 +161,8 @@ def stock(
     bought = None
     if prices is not None:
         wanted = ((c.name, c.joints, c.quantity) for c in classes)
-        bought = buying(served, wanted, load_prices(prices, reference), spare)
+        paid, offered, instead = offered_listings(reference, prices, listings, served, assigned, demands)
+        bought = buying(offered, wanted, paid, spare, instead)
     places = {(j.box, j.name): n for n, j in enumerate(joints)}
     table = known(reference)
     aluminium = advice_on(reference, {"aluminium"}, "nec-2023")["aluminium"]

@@ -179,3 +179,50 @@ def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
     missing: list[Any] = ["stock", str(schedule), "--prices", str(tmp_path / "none.csv")]
     assert main(missing) == 2
     assert "a CSV file of prices" in capsys.readouterr().err
+
+
+LISTED = "connector,least,greatest,location,temperature_c,material_mark,note\nmine,2x12,4x12,,,,\nother,5x14,6x14,,,,\n"
+
+
+def _listed(tmp_path: Path, rows: str) -> tuple[Path, Path]:
+    own, paid = tmp_path / "own.csv", tmp_path / "paid.csv"
+    own.write_text(LISTED, "utf-8")
+    paid.write_text(rows, "utf-8")
+    return own, paid
+
+
+@pytest.mark.parametrize(
+    "rows", ["class,listing,pack_size,pack_price\n,mine,10,3\n", "class,pack_size,pack_price\nmine,10,3\n"]
+)
+def test_a_listing_with_a_price_is_bought(reference: jointable.Reference, tmp_path: Path, rows: str) -> None:
+    own, paid = _listed(tmp_path, rows)
+    joints = [
+        {"box": "a", "item": "conductor", "size": 12, "quantity": 4, "joint": "hot"},
+        {"box": "a", "item": "conductor", "size": 10, "quantity": 2, "joint": "feed"},
+    ]
+    told = reference.stock(joints, prices=paid, listings=own)
+    bought = told["buying"]["purchases"]
+    # Only the four twelves are printed on its package; the tens keep their class, which has no price.
+    assert [(p["class"], p["joints"], p["pieces"]) for p in bought] == [("mine", 1, 10)]
+    assert bought[0]["in_place_of"] in [c["class"] for c in told["classes"]]
+    assert told["buying"]["unpriced"]
+    assert told["classes"] == reference.stock(joints)["classes"]
+
+
+@pytest.mark.parametrize(
+    ("row", "told"),
+    [
+        (",nobody,10,1", "paid.csv:2: listing: 'nobody': no such listing"),
+        (",Mine,10,1", "did you mean 'mine'?"),
+        ("twist-on 10,mine,10,1", "paid.csv:2: class: 'twist-on 10': a class and a listing"),
+        (",,10,1", "paid.csv:2: class: the cell is empty"),
+    ],
+)
+def test_a_price_of_a_wrong_listing_is_one_line(
+    reference: jointable.Reference, tmp_path: Path, row: str, told: str
+) -> None:
+    _, paid = _listed(tmp_path, f"class,listing,pack_size,pack_price\n{row}\n")
+    with pytest.raises(InputError) as caught:
+        load_prices(paid, reference, ("mine", "other"))
+    assert told in str(caught.value)
+    assert "\n" not in str(caught.value)

@@ -618,3 +618,29 @@ def test_pages_carry_the_lines_of_advice(served: Explorer) -> None:
     assert "Making it up" in page
     assert "Damp, wet and buried" in _answered(served, "/joint?conductors=2x12&location=burial").text
     assert "Making it up" in _answered(served, "/plan?pattern=end-of-run-switch").text
+
+
+def test_labels_record_and_exercises_have_pages(served: Explorer) -> None:
+    label = _answered(served, "/plan/label?pattern=end-of-run-switch&language=fr")
+    assert label.text.count('<section class="label">') == 2
+    assert 'lang="fr"' in label.text
+    own = urlencode({"plan": 'name = "K9"\nenters = [{ size = "12/2" }]\ndevice = [{ kind = "switch" }]'})
+    form = {"content-type": "application/x-www-form-urlencoded"}
+    record = served.ask("/plan/record.csv", "POST", own.encode(), form)
+    assert record.status == 200
+    assert record.headers["content-type"].startswith("text/csv")
+    assert record.text.splitlines()[1].startswith("K9,")
+    assert served.ask("/plan/label").status == 400
+    assert served.ask("/plan/other", "POST", own.encode(), form).status == 405
+    page = _answered(served, "/exercise?seed=7").text
+    told = json.loads(served.ask("/exercise.json?seed=7").text)
+    assert all(html.escape(e["question"]) in page for e in told["exercises"])
+    assert "/exercise" in Links(_answered(served, "/").text).found
+
+
+def test_a_page_in_another_language_is_so_whole(served: Explorer) -> None:
+    page = _answered(served, "/joint?conductors=8x12&family=twist-on&language=es&work=1").text
+    words = Links(page).text
+    for english in ("Find classes", "No class takes it", "The work, step by step", "jumper", "Cautions"):
+        assert english not in words
+    assert "suma de áreas: 26.470 mm²" in page

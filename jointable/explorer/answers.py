@@ -18,10 +18,11 @@ from jointable.explorer.as_found import check
 from jointable.explorer.audit import audit
 from jointable.explorer.catalogue import catalogue
 from jointable.explorer.lines import rows_of
+from jointable.explorer.planned import exercise, label, plan
 from jointable.explorer.questions import QUESTIONS
 from jointable.jsonform import dumps
 from jointable.language import LANGUAGES, translated
-from jointable.plan_read import pattern_text, plan_of_text
+from jointable.plan_work import boxes_work, joint_work, work_of_plan
 from jointable.reference import Reference
 from jointable.schedule_csv import from_csv
 from jointable.schedule_form import Schedule
@@ -220,26 +221,6 @@ def _in_edition(reference: Reference, schedule: Schedule, edition: str) -> dict[
     return {name: result[name] for name in names}
 
 
-def plan(reference: Reference, parameters: Parameters) -> dict[str, Any]:
-    """Boxes whole, with the plan itself, so that it can be changed."""
-    pattern, own = parameters.get("pattern"), parameters.get("plan")
-    if pattern and own:
-        raise InputError(
-            "a pattern and a plan of your own", column="pattern", value=pattern, expected="one of them"
-        )
-    text = own or pattern_text(pattern or "")
-    boxes = plan_of_text(reference, text, "plan")
-    if len(boxes) > limits.PLAN_BOXES:
-        raise InputError(
-            "too many boxes for a page",
-            column="plan",
-            value=str(len(boxes)),
-            expected=f"at most {limits.PLAN_BOXES}; the command line takes any number",
-        )
-    options = {n: parameters[n] for n in ("edition", "family") if parameters.get(n)}
-    return reference.plan(boxes, **options).to_dict() | {"plan": text}
-
-
 def stock(reference: Reference, parameters: Parameters) -> dict[str, Any]:
     """The fewest classes that serve a schedule."""
     text = parameters["schedule"]
@@ -283,27 +264,49 @@ def _small_enough(schedule: Schedule) -> None:
         )
 
 
-def _spoken(answering: Callable[[Reference, Parameters], Any]) -> Callable[[Reference, Parameters], Any]:
-    """The same answer in the language that is asked for."""
+Work = Callable[[Reference, Any, str | None], Any]
+
+
+def _spoken(
+    answering: Callable[[Reference, Parameters], Any], work: Work | None = None
+) -> Callable[[Reference, Parameters], Any]:
+    """The same answer in the language that is asked for, with its work where that is asked for."""
 
     def told(reference: Reference, parameters: Parameters) -> Any:
         language = one_of(parameters.get("language"), LANGUAGES, "language")
-        found = answering(reference, {n: v for n, v in parameters.items() if n != "language"})
-        if "boxes" in found and "whole" in found:  # an answer for each box
-            return {**found, "boxes": translated(found["boxes"], language)}
-        return translated(found, language)
+        found = answering(reference, {n: v for n, v in parameters.items() if n not in ("language", "work")})
+        shown = work if parameters.get("work") else None
+        several = isinstance(found, dict) and "whole" in found
+        if several or isinstance(found, list):  # an answer for each box
+            boxes = found["boxes"] if several else found
+            out = translated(boxes, language)
+            if shown is not None:
+                out = [{**o, "work": shown(reference, b, language)} for o, b in zip(out, boxes, strict=True)]
+            return {**found, "boxes": out} if several else out
+        added = {} if shown is None else {"work": shown(reference, found, language)}
+        return {**translated(found, language), **added}
 
     return told
 
 
+def _joint_steps(_: Reference, answer: Any, language: str | None) -> list[str]:
+    return joint_work(answer, language=language)
+
+
+def _box_steps(_: Reference, answer: Any, language: str | None) -> list[str]:
+    return boxes_work(answer, language)
+
+
 ANSWERS: Mapping[str, Callable[[Reference, Parameters], Any]] = {
-    "joint": _spoken(joint),
+    "joint": _spoken(joint, _joint_steps),
     "range": _spoken(range_),
     "chart": _spoken(chart),
     "classes": classes,
-    "box": _spoken(box),
+    "box": _spoken(box, _box_steps),
     "smallest": smallest,
-    "plan": _spoken(plan),
+    "plan": _spoken(plan, work_of_plan),
+    "label": label,
+    "exercise": exercise,
     "check": _spoken(check),
     "stock": _spoken(stock),
     "trace": trace,

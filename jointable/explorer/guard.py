@@ -27,6 +27,8 @@ App = Callable[[MutableMapping[str, Any], Receive, Send], Awaitable[None]]
 
 #: Pages beside the questions and the tables.
 _PAGES = ("audit", "downloads", "openapi")
+#: Addresses below a question that take its form too.
+_BELOW = {"/plan/label": "plan", "/plan/record.csv": "plan"}
 _FOREVER = b"public, max-age=31536000, immutable"
 _BRIEFLY = b"public, max-age=300"
 _CHUNK = 262_144
@@ -119,7 +121,7 @@ class Guard:
             check_table_address(path, query, self.site.catalogue["tables"])
 
     def _check_method(self, method: str, path: str) -> bool:
-        question = QUESTIONS.get(path[1:].removesuffix(".json"))
+        question = QUESTIONS.get(_BELOW.get(path, path[1:].removesuffix(".json")))
         may_post = question is not None and question.posted
         if method in ("GET", "HEAD") or (method == "POST" and may_post):
             return method == "POST"

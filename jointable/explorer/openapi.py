@@ -41,6 +41,7 @@ _ANSWERS: dict[str, dict[str, Any]] = {
     },
     "check": {"type": "object", "required": ["boxes", "sound", "edition", "data_version"]},
     "plan": {"type": "object", "required": ["boxes", "take_off", "edition", "plan", "data_version"]},
+    "exercise": {"type": "object", "required": ["seed", "exercises", "data_version"]},
     "stock": {"type": "object", "required": ["classes", "unserved", "curve", "data_version"]},
     "trace": {
         "type": "object",

@@ -136,6 +136,48 @@ async def _plan(request: Any, datasette: Any) -> Response:
     return Response.html(page, status=400 if context["wrong"] else 200)
 
 
+async def _label(request: Any, datasette: Any) -> Response:
+    """The labels of planned boxes, as a page to print."""
+    site: Site = datasette.jointable
+    found, parameters = await _labels(site, request)
+    return Response.html(site.render("label.html", given=parameters, answer=found))
+
+
+async def _record(request: Any, datasette: Any) -> Response:
+    """The as-built record of planned boxes, as a file."""
+    found, _ = await _labels(datasette.jointable, request)
+    return Response(
+        found["record"],
+        headers={"content-disposition": 'attachment; filename="as-built.csv"'},
+        content_type="text/csv; charset=utf-8",
+    )
+
+
+async def _labels(site: Site, request: Any) -> tuple[Any, dict[str, str]]:
+    parameters = await _asked(QUESTIONS["plan"], request)
+    if "pattern" not in parameters and "plan" not in parameters:
+        raise PageError(400, "plan: not given", column="plan", expected="plan, or the name of a pattern")
+    return parsed(await site.ask("label", parameters)), parameters
+
+
+async def _exercise(request: Any, datasette: Any) -> Response:
+    """Exercises: asked for nothing, those of the first seed."""
+    site: Site = datasette.jointable
+    question = QUESTIONS["exercise"]
+    parameters = await _asked(question, request)
+    if _is_json(request):
+        return _json(await site.ask("exercise", parameters))
+    context: dict[str, Any] = {"answer": None, "wrong": None}
+    try:
+        context["answer"] = parsed(await site.ask("exercise", parameters))
+    except PageError as error:
+        if error.status != 400:
+            raise
+        context["wrong"] = error
+    text = site.render("exercise.html", question=question, given=parameters, **context)
+    return Response.html(text, status=400 if context["wrong"] else 200)
+
+
 async def _check(request: Any, datasette: Any) -> Response:
     """What is there already: a joint, or boxes."""
     site: Site = datasette.jointable
@@ -245,7 +287,10 @@ ROUTES = [
     (r"^/chart/(?P<paper>" + "|".join(PAPERS) + r")\.svg$", _chart_sheet),
     (r"^/box" + _FORMAT, _answering("box")),
     (r"^/plan" + _FORMAT, _plan),
+    (r"^/plan/label$", _label),
+    (r"^/plan/record\.csv$", _record),
     (r"^/check" + _FORMAT, _check),
+    (r"^/exercise" + _FORMAT, _exercise),
     (r"^/stock" + _FORMAT, _answering("stock")),
     (r"^/trace" + _FORMAT, _answering("trace")),
     (r"^/audit" + _FORMAT, _audit),

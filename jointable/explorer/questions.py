@@ -81,12 +81,14 @@ _GRIP = Field("grip", "Grip", "choice", choices=("standard", "wide"), example="w
 
 _LANGUAGE = Field(
     "language",
-    "Language of reasons and cautions",
+    "Language of the answer",
     "choice",
     choices=LANGUAGES,
     example="fr",
     empty="not said",
 )
+
+_WORK = Field("work", "Show the work, each step as a line", "flag", example="1")
 
 _ITEMS = "box 4 x 1-1/2 square\n2 cable 12/2\ndevice conductor_size=12\nclamp"
 _SCHEDULE = (
@@ -144,6 +146,7 @@ QUESTIONS: Mapping[str, Question] = {
                 ),
                 Field("pass_through", "One grounding conductor goes on through", "flag", example="1"),
                 Field("reopenable", "It must open again", "flag", example="1"),
+                _WORK,
                 _LANGUAGE,
             ),
             (
@@ -237,6 +240,7 @@ QUESTIONS: Mapping[str, Question] = {
                     "flag",
                     example="1",
                 ),
+                _WORK,
                 _LANGUAGE,
             ),
             (
@@ -278,6 +282,13 @@ QUESTIONS: Mapping[str, Question] = {
                 Field(
                     "family", "Family", "choice", choices_of="family", example="twist-on", empty="twist-on"
                 ),
+                Field(
+                    "date",
+                    "Date on label and record",
+                    help="Year-month-day; without it a blank is left for the hand.",
+                    example="2026-11-25",
+                ),
+                _WORK,
                 _LANGUAGE,
             ),
             (
@@ -331,6 +342,7 @@ QUESTIONS: Mapping[str, Question] = {
                     help="As TOML: what the box is, each joint with its conductors and class, and further items.",
                     example=AS_FOUND,
                 ),
+                _LANGUAGE,
             ),
             (
                 ("one 12 more", {"conductors": "3x12", "class": "twist-on 10", "add": "1x12"}),
@@ -341,6 +353,31 @@ QUESTIONS: Mapping[str, Question] = {
                 ("old aluminium", {"conductors": "2x12 aluminium"}),
             ),
             posted=True,
+        ),
+        Question(
+            "exercise",
+            "Exercises",
+            "Joints and boxes to work out with a pencil, and the worked answers on a sheet of their own.",
+            (
+                Field(
+                    "seed",
+                    "Seed",
+                    "number",
+                    help="Which exercises: the same number gives the same ones.",
+                    example="7",
+                ),
+                Field("count", "How many", "number", help="Six unless said.", example="9"),
+                Field(
+                    "edition", "Edition", "choice", choices_of="edition", example="nec-2023", empty="nec-2023"
+                ),
+                Field("blank", "Questions alone, without the answers", "flag", example="1"),
+                _LANGUAGE,
+            ),
+            (
+                ("exercises 7", {"seed": "7"}),
+                ("nine of another seed", {"seed": "12", "count": "9"}),
+                ("questions alone", {"seed": "7", "blank": "1"}),
+            ),
         ),
         Question(
             "stock",

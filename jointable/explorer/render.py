@@ -11,13 +11,14 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, pass_context
+from jinja2.runtime import Context
 
 from jointable.chart import joint_of_cell
 from jointable.chart_sheet import bare, chart_corner, chart_title
 from jointable.explorer import bars, trace_graph
 from jointable.explorer.questions import address
-from jointable.language import said
+from jointable.language import LANGUAGES, said, said_word
 from jointable.plan_draw import plan_svg
 from jointable.report_bar import shown
 
@@ -104,6 +105,38 @@ def by_family(choices: Iterable[Mapping[str, Any]]) -> list[tuple[str, list[Mapp
     return list(out.items())
 
 
+@pass_context
+def translate(context: Context, text: str) -> str:
+    """What stands on a page beside the answer, in the language that is asked for."""
+    return said(text, language_of(context))
+
+
+@pass_context
+def spoken(context: Context, word: str, kind: str) -> str:
+    """A word of a kind, such as a family, in the language that is asked for."""
+    return said_word(word, kind, language_of(context))
+
+
+def language_of(context: Context) -> str | None:
+    """The language that the address asks for, where it is one of ours."""
+    given = context.get("given")
+    language = given.get("language") if isinstance(given, Mapping) else None
+    return language if language in LANGUAGES else None
+
+
+def split_words(split: Mapping[str, Any]) -> str:
+    """How a joint is split, in a sentence that has its translation."""
+    jumpers = split["jumpers"]
+    tied = f"{jumpers} jumper{'s' if jumpers != 1 else ''} of {split['jumper']}"
+    return f"{len(split['connectors'])} connectors, tied by {tied}:"
+
+
+def part_words(part: Mapping[str, Any]) -> str:
+    """One connector of a split."""
+    ends = part["jumper_ends"]
+    return f"on {part['conductors']} and {ends} jumper end{'s' if ends != 1 else ''}"
+
+
 def words(name: str) -> str:
     """A name of ours as words: `other_editions` becomes `other editions`."""
     return name.replace("_", " ")
@@ -123,6 +156,9 @@ def filters_of() -> Mapping[str, Any]:
         "chart_title": chart_title,
         "figure": figure,
         "said": said,
+        "spoken": spoken,
+        "split_words": split_words,
+        "part_words": part_words,
         "words": words,
     }
 
@@ -130,6 +166,7 @@ def filters_of() -> Mapping[str, Any]:
 def globals_of() -> Mapping[str, Any]:
     """What every template may use."""
     return {
+        "_": translate,
         "asset": ASSETS.address,
         "address": address,
         "bars": bars,

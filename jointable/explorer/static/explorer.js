@@ -26,8 +26,11 @@
 
   function live(form) {
     const answer = document.querySelector("#answer");
+    const spoken = form.elements.language ? form.elements.language.value : "";
     let asked = 0;
     async function ask(event) {
+      // In another language the form reads otherwise too: that is a new page.
+      if (form.elements.language && form.elements.language.value !== spoken) return;
       const text = query(form);
       const address = form.action + (text ? "?" + text : "");
       if (decodeURIComponent(text.replace(/\+/g, " ")).length > longest) {
