@@ -58,6 +58,10 @@ def plan_svg(box: Mapping[str, Any], *, standalone: bool = False, language: str 
         y = at[end["end"]]
         parts.append(_line(_LEFT - 40, y, _LEFT + 30, y))
         parts.append(f'<line x1="{_LEFT + 30}" y1="{y - 5}" x2="{_LEFT + 30}" y2="{y + 5}"/>')
+    # Last, so that no line runs through the name of a joint.
+    parts += [
+        _text(_JOINT - 20, _height(joint, at) - 9, joint["joint"], over=True) for joint in box["joints"]
+    ]
     style = _STYLE if standalone else ""
     title = f"{said('Box', language)} {box['box']}"
     return (
@@ -80,23 +84,29 @@ def _rows(box: Mapping[str, Any]) -> tuple[list[str], list[str]]:
 
 
 def _joint(joint: Mapping[str, Any], at: Mapping[str, int], to: Mapping[str, int]) -> list[str]:
-    ys = [at[name] for name in joint["of"]]
-    y = sum(ys) // len(ys) if ys else _TOP
+    y = _height(joint, at)
     out = [_line(_LEFT - 40, at[name], _JOINT, y) for name in joint["of"]]
     places = [p["to"].removesuffix(" lead") for p in joint["pigtails"]]
     places += [joint["on_through_to"]] if joint["on_through_to"] else []
     out += [_line(_JOINT, y, _RIGHT + 10, to[p]) for p in places if p in to]
     out.append(f'<circle cx="{_JOINT}" cy="{y}" r="5" fill="currentColor"/>')
-    out.append(_text(_JOINT - 20, y - 9, joint["joint"]))
     return out
+
+
+def _height(joint: Mapping[str, Any], at: Mapping[str, int]) -> int:
+    """Where a joint stands: amid the ends that meet in it."""
+    ys = [at[name] for name in joint["of"]]
+    return sum(ys) // len(ys) if ys else _TOP
 
 
 def _line(x1: int, y1: int, x2: int, y2: int) -> str:
     return f'<line x1="{x1}" y1="{y1}" x2="{x2}" y2="{y2}"/>'
 
 
-def _text(x: int, y: int, words: str) -> str:
-    return f'<text x="{x}" y="{y}" fill="currentColor" stroke="none">{escape(words)}</text>'
+def _text(x: int, y: int, words: str, *, over: bool = False) -> str:
+    """Words; those that stand over lines have a rim in the colour of the ground."""
+    rim = 'stroke="Canvas" stroke-width="4" paint-order="stroke"' if over else 'stroke="none"'
+    return f'<text x="{x}" y="{y}" fill="currentColor" {rim}>{escape(words)}</text>'
 
 
 def _words(box: Mapping[str, Any], language: str | None) -> str:
