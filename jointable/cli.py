@@ -6,15 +6,16 @@ import contextlib
 import errno
 import os
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 import jointable
-from jointable import cli_chart, cli_check, cli_plan, cli_saved
-from jointable.cli_words import Language
+from jointable import cli_chart, cli_check, cli_data, cli_plan, cli_saved
+from jointable.cli_answer import kept, print_json, show
+from jointable.cli_words import AsJson, Language
 from jointable.errors import InputError
 
 if TYPE_CHECKING:
@@ -36,7 +37,6 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
-AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON and nothing else.")]
 Family = Annotated[str | None, typer.Option(help="Only this family, such as twist-on.")]
 Grip = Annotated[str | None, typer.Option(help="standard or wide.")]
 ShowWork = Annotated[bool, typer.Option("--show-work", help="Each step as a line to follow.")]
@@ -85,14 +85,14 @@ def joint(
         answer = reference.connectors(**asked, listings=listings, carry=carry)
         if svg is not None:
             _write(svg, answer.svg())
-        told = _saved(
+        told = kept(
             reference,
             answer.to_dict(),
             "joint",
             {**asked, "listings": _listings(listings), "carry": _file_text(carry)},
         )
     told = _in(told, language) | (_joint_work(told, language) if show_work else {})
-    _show(told, as_json, "show_joint")
+    show(told, as_json, "show_joint")
 
 
 @app.command("range")
@@ -110,8 +110,8 @@ def range_(
     """
     asked: dict[str, Any] = {"size": size, "family": family, "grip": grip, "ways": ways}
     with jointable.open() as reference:
-        told = _saved(reference, reference.range(**asked), "range", asked)
-    _show(_in(told, language), as_json, "show_range")
+        told = kept(reference, reference.range(**asked), "range", asked)
+    show(_in(told, language), as_json, "show_range")
 
 
 @app.command()
@@ -147,7 +147,7 @@ def fill(
             from jointable.plan_work import boxes_work
 
             one["work"] = boxes_work(result, language)
-        _show(spoken, as_json, "show_fill")
+        show(spoken, as_json, "show_fill")
     for line in done.messages:
         print(line, file=sys.stderr)
     raise typer.Exit(done.exit_code)
@@ -184,14 +184,14 @@ def stock(
                 "carry": _file_text(carry),
                 "listings": _listings(listings) if carry or prices else None,
             }
-            kept = _in(_saved(reference, answer, "stock", given), language)
+            told = _in(kept(reference, answer, "stock", given), language)
             if as_json:
-                _json(kept)
+                print_json(told)
                 return
             from jointable.console import console
             from jointable.present_stock import show_stock
 
-            show_stock(console(), kept)
+            show_stock(console(), told)
             return
     from jointable.query import Rows
     from jointable.trace import plain
@@ -228,9 +228,9 @@ def room(
         found = reference.room(opened, **asked)
         # Which classes are fewest depends on all boxes, so each answer rests on the whole schedule.
         given = {**asked, "schedule": rows_given(opened.records())}
-        answer = _in([_saved(reference, r.to_dict(), "room", given) for r in found], language)
+        answer = _in([kept(reference, r.to_dict(), "room", given) for r in found], language)
     if as_json:
-        _json(answer)
+        print_json(answer)
         return
     from jointable.console import console
     from jointable.present_room import show_room
@@ -238,125 +238,11 @@ def room(
     show_room(console(), answer)
 
 
-@app.command()
-def trace(
-    table: Annotated[str, typer.Argument(help="The table.")],
-    key: Annotated[str, typer.Argument(help="Primary key values in schema order, as one CSV line.")],
-    column: Annotated[str, typer.Argument(help="The column.")],
-    as_json: AsJson = False,
-) -> None:
-    """Where a value was printed, how it got here, and what checks it.
-
-    Example: jointable trace box "nec-2023,4 x 1-1/2 square" volume_in3
-    """
-    asked: dict[str, Any] = {"table": table, "key": key, "column": column}
-    with jointable.open() as reference:
-        answer = reference.trace(**asked).to_dict() | {"data_version": reference.data_version}
-        told = _saved(reference, answer, "trace", asked)
-    _show(told, as_json, "show_trace")
-
-
-@app.command()
-def sql(
-    query: Annotated[str, typer.Argument(help="A query over the published tables.")],
-    as_json: AsJson = False,
-    as_csv: Annotated[bool, typer.Option("--csv", help="Print CSV.")] = False,
-) -> None:
-    """Ask the database in SQL, read-only.
-
-    Example: jointable sql "from allowance where edition = 'nec-2023'"
-    """
-    from jointable import query as asking
-
-    with jointable.open() as reference:
-        answer = asking.ask(reference, query)
-    if as_csv:
-        print(answer.csv(), end="")
-        return
-    if as_json:
-        _json(answer.records())
-        return
-    from jointable.console import console
-    from jointable.present import show_rows
-
-    show_rows(console(), answer.names, answer.rows)
-
-
-@app.command()
-def changes(
-    since: Annotated[
-        str | None, typer.Argument(metavar="[FROM]", help="A data version; changes after it.")
-    ] = None,
-    as_json: AsJson = False,
-) -> None:
-    """Which published values changed between releases, and why.
-
-    Example: jointable changes 2026.11.0
-    """
-    from jointable import query as asking
-
-    with jointable.open() as reference:
-        answer = asking.changes(reference, since)
-        version = reference.data_version
-    if as_json:
-        _json({"data_version": version, "changes": answer.records()})
-        return
-    from jointable.console import console
-    from jointable.present import show_rows
-
-    if answer.rows:
-        show_rows(console(), answer.names, answer.rows)
-    else:
-        print(f"no value has changed{' since ' + since if since else ''}; data {version}")
-
-
-@app.command()
-def explore(
-    host: Annotated[str, typer.Option(help="The address to serve on.")] = "127.0.0.1",
-    port: Annotated[int, typer.Option(help="The port.", min=0, max=65535)] = 8001,
-    no_sql: Annotated[bool, typer.Option("--no-sql", help="No SQL by hand.")] = False,
-) -> None:
-    """Serve the explorer, read-only: browse, ask and trace in a browser.
-
-    Example: jointable explore --port 8002
-    """
-    from jointable.explorer import serve
-
-    serve(host, port, sql=not no_sql)
-
-
-def _show(answer: Any, as_json: bool, presenter: str) -> None:
-    if as_json:
-        _json(answer)
-        return
-    from jointable import present
-    from jointable.console import console
-
-    show: Callable[..., None] = getattr(present, presenter)
-    show(console(), answer)
-    # The work comes last, however the answer is shown.
-    for one in answer if isinstance(answer, list) else [answer]:
-        for line in one.get("work", ()):
-            print(line)
-
-
+cli_data.register(app)
 cli_plan.register(app)
 cli_check.register(app)
 cli_chart.register(app)
 cli_saved.register(app)
-
-
-def _json(answer: Any) -> None:
-    from jointable.jsonform import dumps
-
-    print(dumps(answer))
-
-
-def _saved(reference: Reference, answer: Any, command: str, asked: dict[str, Any]) -> dict[str, Any]:
-    """The answer with what was asked and of which data, so that it can be rechecked."""
-    from jointable.saved import saved
-
-    return saved(reference, answer, command, asked)
 
 
 def _in(answer: Any, language: str | None) -> Any:

@@ -6,7 +6,9 @@ from typing import Annotated
 
 import typer
 
-__all__ = ["Language"]
+__all__ = ["AsJson", "Language"]
+
+AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON and nothing else.")]
 
 
 def _known(language: str | None) -> str | None:
