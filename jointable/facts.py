@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import lru_cache
@@ -24,7 +24,7 @@ from jointable.notation import Joint
 if TYPE_CHECKING:
     from jointable.reference import Reference
 
-__all__ = ["FACT_COLUMNS", "Conductor", "Facts", "bundle_of", "facts_of", "values_sql"]
+__all__ = ["FACT_COLUMNS", "Conductor", "Facts", "bundle_of", "bundles_together", "facts_of", "values_sql"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -309,15 +309,54 @@ def _bundle(reference: Reference, joint: Joint, conductors: tuple[Conductor, ...
     """The bare bundle: from the table of combinations where it has the joint, else computed."""
     if joint.has_ends:
         return max(_computed(tuple(c for c in conductors if c.end == end)) for end in (1, 2))
-    if 2 <= joint.count <= 6 and all(c.construction == default_construction(c.size) for c in conductors):
-        counts: dict[str, int] = {}
-        for c in conductors:
-            counts[c.size] = counts.get(c.size, 0) + c.count
-        name = " + ".join(f"{count}x{size}" for size, count in counts.items())
+    name = _combination(conductors)
+    if name is not None:
+        if (held := known(reference).bundles.get(name)) is not None:
+            return held
         rows = reference.rows("SELECT bundle_mm FROM combination WHERE conductors = ?", [name])
         if rows:
             return Decimal(rows[0][0])
     return _computed(conductors)
+
+
+def _combination(conductors: tuple[Conductor, ...]) -> str | None:
+    """The name that the table of combinations has for conductors, if they are of those that it can have."""
+    if not 2 <= sum(c.count for c in conductors) <= 6:
+        return None
+    counts: dict[str, int] = {}
+    for c in conductors:
+        if c.construction != default_construction(c.size):
+            return None
+        counts[c.size] = counts.get(c.size, 0) + c.count
+    return " + ".join(f"{count}x{size}" for size, count in counts.items())
+
+
+def bundles_together(reference: Reference, joints: Iterable[Facts]) -> None:
+    """Read the bundles of several joints in one statement, so that `facts_of` finds them.
+
+    Args:
+        reference: The open database.
+        joints: Their facts, without bundles.
+
+    Source: table `combination`.
+
+    Example:
+        >>> import jointable
+        >>> from jointable.notation import Joint
+        >>> reference = jointable.open()
+        >>> bundles_together(reference, [facts_of(reference, Joint.parse("3x12"), bundle=False)])
+        >>> facts_of(reference, Joint.parse("3x12")).bundle_mm
+        Decimal('4.423')
+    """
+    held = known(reference).bundles
+    held.clear()  # what was asked before has been answered
+    names = [n for n in (_combination(f.conductors_listed) for f in joints) if n is not None]
+    if names:
+        held.update(
+            reference.rows(
+                "SELECT conductors, bundle_mm FROM combination WHERE list_contains(?, conductors)", [names]
+            )
+        )
 
 
 def _computed(conductors: tuple[Conductor, ...]) -> Decimal:

@@ -210,7 +210,7 @@ def admitted(reference: Reference, facts: Facts, demands: Demands) -> list[dict[
     question = question_of({AT_HAND: facts} | near, as_it_decides(demands, table))
     rows = table.answers.get(question)
     if rows is None:
-        rows = with_near_misses(reference.records(question), near)
+        rows = with_near_misses(whole_rows(reference, question), near)
         table.keep(question, rows)
     return rows
 
@@ -222,23 +222,44 @@ def as_it_decides(demands: Demands, table: Known) -> Demands:
     return replace(demands, voltage=None) if within else demands
 
 
+#: What the macro of admission says of a joint in a class, and what it repeats of the class each time.
+_SAID = "c.joint, c.class, c.admitted, c.margin, c.reason"
+_REPEATED = "c.class, c.family, c.size, c.ways, c.grip, c.variant, c.total_min_mm2, c.total_max_mm2, c.room_cm3, c.rank"
+
+
 def question_of(
     joints: Mapping[str, Facts], demands: Demands, at_hand: str = f"c.joint = '{AT_HAND}'"
 ) -> str:
     """The statement that asks the macro about joints: all rows of those at hand, what the others are admitted to."""
     return (
         f"WITH joint_at_hand AS ({values_sql(joints)}) "
-        f"SELECT c.* FROM classes_of_facts('joint_at_hand'{demands.sql()}) c WHERE {at_hand} OR c.admitted"
+        f"SELECT {_SAID} FROM classes_of_facts('joint_at_hand'{demands.sql()}) c WHERE {at_hand} OR c.admitted"
     )
+
+
+def whole_rows(reference: Reference, question: str) -> list[dict[str, Any]]:
+    """The rows that answer `question_of`, each with what its class repeats.
+
+    A joint meets hundreds of classes, and fetching their figures anew takes longer than deciding.
+    """
+    table = known(reference)
+    rows = reference.records(question)
+    if any(row["class"] not in table.classes for row in rows):
+        repeated = reference.records(question.replace(f"SELECT {_SAID} ", f"SELECT DISTINCT {_REPEATED} ", 1))
+        table.classes.update((row["class"], row) for row in repeated)
+    return [{**table.classes[row["class"]], **row} for row in rows]
 
 
 def with_near_misses(found: list[dict[str, Any]], near: Iterable[str]) -> list[dict[str, Any]]:
     """The rows of the joint at hand in order, each with the change that would make the class fit."""
     rows = [r for r in found if r["joint"] == AT_HAND]
     rows.sort(key=lambda r: (FAMILIES.index(r["family"]), r["rank"]))
-    changes = {(r["joint"], r["class"]) for r in found}
+    fits: dict[str, set[str]] = {c: set() for c in near}
+    for row in found:
+        if row["joint"] in fits:
+            fits[row["joint"]].add(row["class"])
     for row in rows:
-        row["near_miss"] = next((f"{c} it would fit" for c in near if (c, row["class"]) in changes), None)
+        row["near_miss"] = next((f"{c} it would fit" for c in fits if row["class"] in fits[c]), None)
     return rows
 
 

@@ -41,9 +41,23 @@ class Choice:
 
     def to_dict(self) -> dict[str, Any]:
         """The choice as `--json` prints it."""
-        out = {"class": self.name}
-        out |= {n: _plain(getattr(self, n)) for n in self.__slots__ if n != "name"}
-        return out
+        return {
+            "class": self.name,
+            "family": self.family,
+            "size": self.size,
+            "ways": self.ways,
+            "grip": self.grip,
+            "variant": self.variant,
+            "total_min_mm2": self.total_min_mm2,
+            "total_max_mm2": self.total_max_mm2,
+            "margin": self.margin,
+            "room_cm3": self.room_cm3,
+            "requires": list(self.requires),
+            "notes": list(self.notes),
+            "reasons": list(self.reasons),
+            "listing": self.listing,
+            "provenance": list(self.provenance),
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +74,15 @@ class Refusal:
 
     def to_dict(self) -> dict[str, Any]:
         """The refusal as `--json` prints it."""
-        return {"class": self.name} | {n: _plain(getattr(self, n)) for n in self.__slots__ if n != "name"}
+        return {
+            "class": self.name,
+            "family": self.family,
+            "size": self.size,
+            "ways": self.ways,
+            "grip": self.grip,
+            "reason": self.reason,
+            "near_miss": self.near_miss,
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +137,3 @@ class JointAnswer:
             **self.guidance,
             **({} if self.carry is None else {"carry": self.carry}),
         }
-
-
-def _plain(value: Any) -> Any:
-    return list(value) if isinstance(value, tuple) else value

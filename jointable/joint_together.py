@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from jointable.demands import Demands
 from jointable.errors import InputError
-from jointable.facts import Facts, facts_of
-from jointable.joint import AT_HAND, as_it_decides, question_of, with_ends, with_near_misses
+from jointable.facts import Facts, bundles_together, facts_of
+from jointable.joint import AT_HAND, as_it_decides, question_of, whole_rows, with_ends, with_near_misses
 from jointable.known import known
 from jointable.notation import Joint
 
@@ -36,6 +36,7 @@ def admit_together(reference: Reference, asked: Iterable[tuple[Joint, Mapping[st
         'twist-on 10'
     """
     table = known(reference)
+    everyone: list[Facts] = []
     groups: dict[str, tuple[Demands, dict[str, tuple[Facts, dict[str, Facts]]]]] = {}
     for joint, wanted in asked:
         try:
@@ -44,10 +45,12 @@ def admit_together(reference: Reference, asked: Iterable[tuple[Joint, Mapping[st
             facts = facts_of(reference, joint, bundle=False)
         except InputError:
             continue
+        everyone.append(facts)
         near = facts.neighbours()
         question = question_of({AT_HAND: facts} | near, demands)
         if joint.count > 1 and question not in table.answers:
             groups.setdefault(demands.sql(), (demands, {}))[1][question] = (facts, near)
+    bundles_together(reference, everyone)
     for demands, questions in groups.values():
         if len(questions) > 1:  # one alone is asked when it is answered
             _admit_alike(reference, demands, questions)
@@ -63,7 +66,7 @@ def _admit_alike(
         for name, one in ({AT_HAND: facts} | dict(near)).items()
     }
     found: list[list[dict[str, Any]]] = [[] for _ in questions]
-    for row in reference.records(question_of(joints, demands, "c.joint LIKE '%:'")):
+    for row in whole_rows(reference, question_of(joints, demands, "c.joint LIKE '%:'")):
         number, _, row["joint"] = row["joint"].partition(":")
         found[int(number)].append(row)
     for (question, (_, near)), rows in zip(questions.items(), found, strict=True):

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any
 
 __all__ = ["dumps"]
 
 _text = json.encoder.encode_basestring
-_NAMES = {None: "null", True: "true", False: "false"}
 
 
 def dumps(value: Any, indent: int | None = 1) -> str:
@@ -39,21 +40,22 @@ def dumps(value: Any, indent: int | None = 1) -> str:
 
 def _write(out: list[str], value: Any, start: str, step: str) -> None:
     """Append the parts of a value; an answer has thousands, so each costs as little as it can."""
-    if isinstance(value, str):
-        out.append(_text(value))
-    elif isinstance(value, Decimal):
-        out.append(_number(value))
+    leaf = _LEAVES.get(type(value))
+    if leaf is not None:
+        out.append(leaf(value))
     elif isinstance(value, dict):
         inner = start and start + step
         between = ("," if start else ", ") + inner
         lead = "{" + inner
         for key, one in value.items():
-            out += (lead, _text(str(key)), ": ")
-            _write(out, one, inner, step)
+            leaf = _LEAVES.get(type(one))
+            if leaf is not None:  # most are, and a call less for each is a third of the time
+                out.append(lead + _key(key) + leaf(one))
+            else:
+                out.append(lead + _key(key))
+                _write(out, one, inner, step)
             lead = between
         out.append(start + "}" if value else "{}")
-    elif type(value) is int:
-        out.append(str(value))
     elif isinstance(value, (list, tuple)):
         inner = start and start + step
         between = ("," if start else ", ") + inner
@@ -63,11 +65,32 @@ def _write(out: list[str], value: Any, start: str, step: str) -> None:
             _write(out, one, inner, step)
             lead = between
         out.append(start + "]" if value else "[]")
+    elif isinstance(value, str):
+        out.append(_text(value))
+    elif isinstance(value, Decimal):
+        out.append(_number(value))
     else:
-        out.append(_NAMES[value] if value is None or value is True or value is False else json.dumps(value))
+        out.append(json.dumps(value))
 
 
+@lru_cache(maxsize=1024)
+def _key(key: Any) -> str:
+    return _text(str(key)) + ": "
+
+
+@lru_cache(maxsize=4096)
 def _number(value: Decimal) -> str:
+    """The digits of a decimal; equal ones have the same, since padding zeros are left out."""
     text = format(value, "f")
     text = text.rstrip("0").rstrip(".") if "." in text else text
     return "0" if text in ("-0", "") else text
+
+
+#: How a value without parts is written, by its very type; what is derived from these goes the longer way.
+_LEAVES: dict[type, Callable[[Any], str]] = {
+    str: _text,
+    Decimal: _number,
+    int: str,
+    bool: {True: "true", False: "false"}.__getitem__,
+    type(None): {None: "null"}.__getitem__,
+}

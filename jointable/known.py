@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 __all__ = ["ConductorSize", "Known", "known"]
 
 #: Answers of the macro that are kept: the same kind of joint is asked about again and again. One over all
-#: families takes about half a megabyte, so that a server that is asked for ever stays small.
-_KEPT = 128
+#: families takes about a quarter of a megabyte, so that a server that is asked for ever stays small.
+_KEPT = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +54,10 @@ class Known:
     noted_ratio: Decimal
     noted_mm2: Decimal
     answers: dict[str, list[dict[str, Any]]] = field(default_factory=dict)
+    #: What is the same for every joint in a row of the macro of admission, by class; read when first met.
+    classes: dict[str, dict[str, Any]] = field(default_factory=dict)
+    #: Bare bundles in mm of the combinations that were asked for together, by name.
+    bundles: dict[str, Decimal] = field(default_factory=dict)
     #: How many combinations each class takes, by family, size, ways and grip; counted when first asked.
     reach: dict[tuple[Any, ...], int] = field(default_factory=dict)
 

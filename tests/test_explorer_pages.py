@@ -364,6 +364,19 @@ def test_a_query_takes_its_parameters(served: Explorer) -> None:
     assert {r["volume_in3"] for r in sizes if r["edition"] == "nec-2023"} == {2.25}
 
 
+def test_a_query_prints_numbers_as_tables_do(served: Explorer) -> None:
+    cells = re.findall(r"<td[^>]*>([^<]*)</td>", served.ask("/jointable/boxes_for_volume?volume_in3=18").text)
+    assert "18" in cells
+    assert "30.3" in cells
+    assert not [c for c in cells if c.endswith(".0")]
+
+
+@pytest.mark.parametrize("asked", ["volume_in3=abc", "volume_in3=inf", "volume=30", "volume_in3=1_8"])
+def test_a_query_refuses_what_would_be_another_question(served: Explorer, asked: str) -> None:
+    for form in ("", ".json", ".csv"):
+        assert served.ask(f"/jointable/boxes_for_volume{form}?{asked}").status == 400
+
+
 def test_the_audit_page_has_every_part(served: Explorer, reference: Reference) -> None:
     page = Links(_answered(served, "/audit").text)
     for (check,) in reference.rows("SELECT check_id FROM check_rule"):

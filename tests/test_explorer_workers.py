@@ -9,6 +9,8 @@ from typing import Any
 
 import pytest
 
+from jointable.explorer.batches import Batches
+from jointable.explorer.pipe import AGAIN, joined
 from jointable.explorer.workers import BusyError, LateError, Pool
 
 
@@ -53,3 +55,50 @@ def test_a_taken_worker_is_busy() -> None:
         return said
 
     assert _run(both()) == "sleep"
+
+
+class _Counting:
+    """A pool that answers at once, and remembers how many questions each message held."""
+
+    size = 1
+
+    def __init__(self, late: int = 0) -> None:
+        self.held: list[list[int]] = []
+        self.late = late
+
+    async def ask(self, message: Any, _: float) -> bytes:
+        asked = [parameters["number"] for parameters in message()["many"]]
+        self.held.append(asked)
+        put_off, self.late = self.late, 0
+        await asyncio.sleep(0.005)
+        return joined(AGAIN if n < put_off else b"=" for n in range(len(asked)))
+
+
+def test_those_who_were_asked_together_are_asked_together_again() -> None:
+    pool = _Counting()
+
+    async def rounds() -> None:
+        batches = Batches(pool, "box")  # type: ignore[arg-type]
+        await asyncio.gather(*(batches.ask({"number": n}) for n in range(8)))
+
+        async def later(number: int) -> None:
+            await asyncio.sleep(number / 1000)
+            await batches.ask({"number": number})
+
+        await asyncio.gather(*(later(n) for n in range(8)))
+
+    _run(rounds())
+    assert [len(held) for held in pool.held] == [8, 8]
+
+
+def test_a_question_that_was_put_off_goes_first() -> None:
+    pool = _Counting(late=1)
+
+    async def crowd() -> None:
+        batches = Batches(pool, "box")  # type: ignore[arg-type]
+        await asyncio.gather(*(batches.ask({"number": n}) for n in range(70)))
+
+    _run(crowd())
+    assert pool.held[0][0] == 0
+    assert 0 in pool.held[1][:1]
+    assert sorted({n for held in pool.held for n in held}) == list(range(70))

@@ -96,6 +96,7 @@ def main(arguments: list[str]) -> None:
         # What the library loads at its first answers is loaded before there is a question.
         for conductors in ("3x12", "8x12"):
             reference.connectors(conductors)
+        reference.fill([{"item": "box", "volume_in3": "18"}, {"item": "conductor", "size": "14"}])
         answer_forever(AnswerWorker(reference).answer, sys.stdin.buffer, target)
 
 

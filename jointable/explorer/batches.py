@@ -1,8 +1,9 @@
 """Questions of one kind that wait at the same time, asked in one message.
 
 Planning the one large query of a fill or a joint takes most of its time, however many it is about. While
-a worker is busy the next questions gather, and whoever is free takes them all at once: nobody waits for
-company, and under load it comes by itself.
+a worker is busy the next questions gather, and whoever is free takes them all at once. Who comes alone is
+asked at once; who comes after a message in company waits a moment for as many as there were, since those who
+were answered together ask again together, and the first of them would be asked alone.
 """
 
 from __future__ import annotations
@@ -58,6 +59,8 @@ class Batches:
         self._waiting: deque[_Waiting] = deque()
         self._asking: set[asyncio.Task[None]] = set()
         self._most = limits.TOGETHER[name]
+        #: How many the last message held.
+        self._before = 1
 
     async def ask(self, parameters: Mapping[str, Any]) -> bytes:
         """The answer to one question, with others or alone.
@@ -74,9 +77,10 @@ class Batches:
             LostError: The worker ended.
         """
         since = time.monotonic()
-        reply = AGAIN
+        reply = await self._in_company(parameters, limits.TOGETHER_WAIT)
         while reply == AGAIN:
-            reply = await self._in_company(parameters, since + limits.TOGETHER_WAIT - time.monotonic())
+            left = since + limits.TOGETHER_WAIT - time.monotonic()
+            reply = await self._in_company(parameters, left, first=True)
         if reply != ALONE:
             return reply
         gone = time.monotonic() - since
@@ -84,11 +88,14 @@ class Batches:
         seconds = limits.ANSWER_SECONDS - gone
         return await self.pool.ask(message, seconds, max(limits.WAIT_SECONDS - gone, 0.0))
 
-    async def _in_company(self, parameters: Mapping[str, Any], wait: float) -> bytes:
-        """The reply of the next message that has room, if there is one in time."""
+    async def _in_company(self, parameters: Mapping[str, Any], wait: float, *, first: bool = False) -> bytes:
+        """The reply of the next message that has room, if there is one in time; `first` goes before the others."""
         one = _Waiting(parameters)
         end = time.monotonic() + max(wait, 0.0) + limits.TOGETHER_WAIT
-        self._waiting.append(one)
+        if first:
+            self._waiting.appendleft(one)
+        else:
+            self._waiting.append(one)
         if len(self._asking) < min(self.pool.size, _cores()):
             task = asyncio.get_running_loop().create_task(self._ask_waiting())
             self._asking.add(task)
@@ -109,6 +116,7 @@ class Batches:
 
     async def _ask_waiting(self) -> None:
         while self._waiting:
+            await self._gather()
             together: list[_Waiting] = []
             began = 0.0
 
@@ -127,6 +135,7 @@ class Batches:
             replies: list[bytes] = []
             try:
                 replies = parted(await self.pool.ask(message, limits.ANSWER_SECONDS))
+                self._before = len(together)
                 self._learn(len(together), time.monotonic() - began)
             except BusyError:
                 pass  # none was taken
@@ -138,6 +147,14 @@ class Batches:
                 for number, one in enumerate(together):
                     if not one.answer.done():
                         one.answer.set_result(replies[number] if number < len(replies) else ALONE)
+
+    async def _gather(self) -> None:
+        """Wait a moment for as many as the last message held, and for those of it that are put off."""
+        end = time.monotonic() + limits.TOGETHER_GATHERING
+        while self._before > 1:
+            await asyncio.sleep(limits.TOGETHER_GATHERING / 10)
+            if len(self._waiting) >= min(self._before, self._most) or time.monotonic() > end:
+                return
 
     def _learn(self, number: int, seconds: float) -> None:
         """Take less where a message took long, since the machine is busy with other things, else more again."""

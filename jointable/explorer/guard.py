@@ -118,7 +118,7 @@ class Guard:
         if path.split("/")[1] not in self._roots:
             raise PageError(404, "The pages are listed at the top of this one.")
         if path.startswith("/jointable"):
-            check_table_address(path, query, self.site.catalogue["tables"])
+            check_table_address(path, query, self.site.catalogue["tables"], self.site.queries)
 
     def _check_method(self, method: str, path: str) -> bool:
         question = QUESTIONS.get(_BELOW.get(path, path[1:].removesuffix(".json")))

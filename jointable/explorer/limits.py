@@ -31,6 +31,9 @@ ANSWER_SECONDS = 1.7
 TOGETHER = {"joint": 16, "box": 32}
 TOGETHER_WAIT = 0.6
 TOGETHER_ANSWERING = 0.35
+#: Seconds for which the first after a message in company waits for more: what a server of one core needs to
+#: send the answers out and to read the next questions.
+TOGETHER_GATHERING = 0.03
 #: Conductors of a joint beyond which it is answered alone: its bundle is searched.
 TOGETHER_CONDUCTORS = 6
 #: Seconds after which nothing more is looked up beside the fill of a box.

@@ -14,7 +14,7 @@ from datasette.views.base import DatasetteError
 
 from jointable.explorer.guard import Guard
 from jointable.explorer.pages import ROUTES
-from jointable.explorer.render import filters_of, globals_of
+from jointable.explorer.render import figure, filters_of, globals_of
 from jointable.explorer.site import LOG, PageError, Site
 from jointable.explorer.tables import cells, columns_of
 from jointable.explorer.workers import BusyError
@@ -58,6 +58,12 @@ def prepare_jinja2_environment(env: Any, datasette: Any) -> None:
 def canned_queries(datasette: Any, database: str, actor: Any) -> dict[str, Any]:
     """The questions that engineers ask, ready to run."""
     return dict(datasette.jointable.queries) if database == DATABASE else {}
+
+
+@hook
+def render_cell(value: Any, table: str | None) -> str | None:
+    """A number that a query gives, printed as the table pages print it; these have cells of their own."""
+    return figure(value) if table is None and isinstance(value, float) else None
 
 
 @hook

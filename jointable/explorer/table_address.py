@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import math
+import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 from urllib.parse import parse_qsl
@@ -22,16 +24,25 @@ _COMPARISONS = frozenset(key for key, _, _ in Filters([]).lookups()) | {"exact"}
 _CLOSED = frozenset({b"_trace", b"_context", b"_timelimit", b"_ttl"})
 
 
-def check_table_address(path: str, query: bytes, tables: Mapping[str, Any]) -> None:
+#: Parameters of a question that is ready to ask, and those of them that it takes for a number.
+_PARAMETER = re.compile(r":(\w+)")
+_NUMBER = re.compile(r"cast\(coalesce\(nullif\(:(\w+)")
+
+
+def check_table_address(
+    path: str, query: bytes, tables: Mapping[str, Any], queries: Mapping[str, Any]
+) -> None:
     """Refuse what Datasette would answer wrongly, or with a word of the inside.
 
     Args:
         path: The path, `/jointable` and what follows.
         query: The query string.
         tables: The published tables.
+        queries: The questions that are ready to ask.
 
     Raises:
-        PageError: A form that is not given, a parameter that is closed, or one that is no column.
+        PageError: A form that is not given, a parameter that is closed, one that is no column or
+            belongs to no question, or a text where a question takes a number.
     """
     _, dot, kind = path.rpartition("/")[2].rpartition(".")
     if dot and kind not in FORMATS:
@@ -41,6 +52,7 @@ def check_table_address(path: str, query: bytes, tables: Mapping[str, Any]) -> N
         raise PageError(400, f"{min(closed).decode()} is not taken here.")
     parts = path.removesuffix(".json").removesuffix(".csv").split("/")
     columns = tables.get(parts[2], {}).get("columns") if len(parts) == 3 else None
+    question = queries.get(parts[2]) if len(parts) == 3 else None
     for name, value in parse_qsl(query.decode("ascii", "replace"), keep_blank_values=True):
         if columns is not None and not name.startswith("_") and not _is_filter(name, columns):
             guess = closest(name.partition("__")[0], list(columns))
@@ -50,6 +62,8 @@ def check_table_address(path: str, query: bytes, tables: Mapping[str, Any]) -> N
                 column=name[:60],
                 expected=f"did you mean {guess!r}?" if guess else "one of " + ", ".join(columns),
             )
+        if question is not None and not name.startswith("_"):
+            _check_question(question["sql"], name, value)
         if name == "_through" and not _names_a_row(value):
             raise PageError(
                 400,
@@ -57,6 +71,27 @@ def check_table_address(path: str, query: bytes, tables: Mapping[str, Any]) -> N
                 column="_through",
                 expected='{"table": …, "column": …, "value": …}',
             )
+
+
+def _check_question(sql: str, name: str, value: str) -> None:
+    """Refuse what SQLite would leave out or take for 0: the answer would be that to another question."""
+    known = list(dict.fromkeys(_PARAMETER.findall(sql)))
+    if name not in known:
+        raise PageError(
+            400,
+            "The question has no such parameter.",
+            column=name[:60],
+            expected="one of " + ", ".join(known) if known else "none: it takes no parameters",
+        )
+    if name in _NUMBER.findall(sql) and value and not _is_number(value):
+        raise PageError(400, f"{name}: {value[:60]!r}: not a number", column=name, expected="such as 18.5")
+
+
+def _is_number(text: str) -> bool:
+    try:
+        return math.isfinite(float(text)) and text.isascii() and "_" not in text
+    except ValueError:
+        return False
 
 
 def _is_filter(name: str, columns: Iterable[str]) -> bool:

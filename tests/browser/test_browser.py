@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 from urllib.parse import quote
@@ -235,6 +236,9 @@ def test_a_page_prints_without_its_form(opened: Opened) -> None:
     assert page.locator("#answer").is_visible()
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
     assert len(page.pdf(format="A4")) > 5_000
+    # What is folded stays folded: hundreds of refusals would take eighteen sheets.
+    sheets = opened(JOINT).pdf(format="Letter")
+    assert 1 <= len(re.findall(rb"/Type\s*/Page\b", sheets)) <= 4
 
 
 def test_large_text_and_narrow_page_still_read(opened: Opened, served: Explorer) -> None:

@@ -81,18 +81,6 @@
     }
   }
 
-  // What is folded on the screen is printed: reasons, refusals, larger classes.
-  const folded = [];
-  addEventListener("beforeprint", () => {
-    for (const part of document.querySelectorAll("#answer details:not([open])")) {
-      part.open = true;
-      folded.push(part);
-    }
-  });
-  addEventListener("afterprint", () => {
-    for (const part of folded.splice(0)) part.open = false;
-  });
-
   for (const form of document.querySelectorAll("form[data-live]")) live(form);
   for (const form of document.querySelectorAll("form[data-keep]")) keep(form);
   for (const box of document.querySelectorAll("textarea")) {
