@@ -77,10 +77,9 @@ class Batches:
             LostError: The worker ended.
         """
         since = time.monotonic()
-        reply = await self._in_company(parameters, limits.TOGETHER_WAIT)
+        reply = await self._in_company(parameters, since)
         while reply == AGAIN:
-            left = since + limits.TOGETHER_WAIT - time.monotonic()
-            reply = await self._in_company(parameters, left, first=True)
+            reply = await self._in_company(parameters, since, first=True)
         if reply != ALONE:
             return reply
         gone = time.monotonic() - since
@@ -88,10 +87,9 @@ class Batches:
         seconds = limits.ANSWER_SECONDS - gone
         return await self.pool.ask(message, seconds, max(limits.WAIT_SECONDS - gone, 0.0))
 
-    async def _in_company(self, parameters: Mapping[str, Any], wait: float, *, first: bool = False) -> bytes:
+    async def _in_company(self, parameters: Mapping[str, Any], since: float, *, first: bool = False) -> bytes:
         """The reply of the next message that has room, if there is one in time; `first` goes before the others."""
         one = _Waiting(parameters)
-        end = time.monotonic() + max(wait, 0.0) + limits.TOGETHER_WAIT
         if first:
             self._waiting.appendleft(one)
         else:
@@ -101,11 +99,12 @@ class Batches:
             self._asking.add(task)
             task.add_done_callback(self._asking.discard)
         try:
-            done, _ = await asyncio.wait({one.taken}, timeout=max(wait, 0.0))
+            wait = max(since + limits.TOGETHER_WAIT - time.monotonic(), 0.0)
+            done, _ = await asyncio.wait({one.taken}, timeout=wait)
             if not done:
                 raise BusyError
             # In company nobody hears late that the machine is busy; alone it has its whole time.
-            patience = None if one.alone else max(end - time.monotonic(), 0.0)
+            patience = None if one.alone else max(since + limits.TOGETHER_SECONDS - time.monotonic(), 0.0)
             done, _ = await asyncio.wait({one.answer}, timeout=patience)
             if not done:
                 raise BusyError
