@@ -241,8 +241,9 @@ def main() -> None:
             print(f"| {name} | {rate:,.0f} | {late:.1f} | {failed} |", flush=True)
         if minutes:
             both = [p for pair in zip(*(of() for of in DISTINCT.values()), strict=False) for p in pair]
-            ceiling, _, _ = wrk(served.address, "", both[2 * STEADY :])
-            print(steady(served, 0.7 * ceiling, minutes))
+            rate, _, failed = wrk(served.address, "", both[2 * STEADY :])
+            # Those that were turned away are no answers.
+            print(steady(served, 0.7 * (rate - failed / SECONDS), minutes))
     with plain_datasette() as address:
         for name, path in (
             ("plain Datasette, table, page", "/jointable/box"),
