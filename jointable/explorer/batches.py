@@ -156,8 +156,11 @@ class Batches:
                 return
 
     def _learn(self, number: int, seconds: float) -> None:
-        """Take less where a message took long, since the machine is busy with other things, else more again."""
+        """Take less where a message took long, since the machine is busy with other things, else more again.
+
+        Not less than half: most of the time of a message is spent once, so that small ones cost the more.
+        """
         if seconds > limits.TOGETHER_ANSWERING:
-            self._most = max(number // 2, 1)
+            self._most = max(number // 2, limits.TOGETHER[self.name] // 2)
         elif number >= self._most:
             self._most = min(2 * self._most, limits.TOGETHER[self.name])
