@@ -26,11 +26,11 @@ PLAN_BOXES = 30
 WAIT_SECONDS = 0.7
 #: Seconds that an answer from the library may take.
 ANSWER_SECONDS = 1.7
-#: Questions that are asked in one message, how long each waits for it and, since it came, for its answer (within a
-#: second everybody knows whether all are busy), and after which time of answering the rest are put off to the next.
+#: Questions that are asked in one message; how long each waits to be taken, beyond which all are busy, and, since it
+#: came, for its answer once it was taken; and after which time of answering the rest are put off to the next.
 TOGETHER = {"joint": 16, "box": 32}
-TOGETHER_WAIT = 0.75
-TOGETHER_SECONDS = 0.95
+TOGETHER_WAIT = 0.6
+TOGETHER_SECONDS = 1.2
 TOGETHER_ANSWERING = 0.35
 #: Seconds for which the first after a message in company waits for more: what a server of one core needs to
 #: send the answers out and to read the next questions.
