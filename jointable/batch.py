@@ -241,7 +241,10 @@ def _copy_csv(batch: Batch, schedule: Schedule, scan: Scan) -> None:
         copy(skip_bad=False)
     except duckdb.Error as error:
         batch.bad_rows, good = _looked_through(scan)
-        copy(skip_bad=True)
+        try:
+            copy(skip_bad=True)
+        except duckdb.Error as again:
+            raise uncomputed(schedule, again) from again
         hidden = holds_hidden(batch.connection, "work.given")
         # A line of spaces is no row to either; whatever else only one of them reads would be lost in silence.
         if batch.run(f"SELECT count(*) FROM work.given WHERE NOT {hidden}") != [(good,)]:

@@ -4,7 +4,8 @@
 
 Files of five million boxes are made first, the rows of each in no order. The fill runs in a process of its own, and
 every verdict is counted against the same boxes asked a dozen at a time (what a box holds depends on its number
-modulo twelve). A hundred million boxes take some 40 GB of room in the folder.
+modulo twelve). The folder holds the files,
+as much again for the parts, the results twice, and what spills.
 """
 
 from __future__ import annotations
