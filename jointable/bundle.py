@@ -5,11 +5,22 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
+from functools import lru_cache
 
 from jointable.bundle_search import Places, enlarge, search
 from jointable.errors import InputError
 
-__all__ = ["MOST_CONDUCTORS", "Bundle", "enclosing_circle", "hidden_conductors", "three_circles"]
+__all__ = [
+    "MOST_CONDUCTORS",
+    "Bundle",
+    "bundle_of",
+    "effort",
+    "enclosing_circle",
+    "hidden_among",
+    "hidden_conductors",
+    "three_circles",
+]
 
 #: More conductors than this are no joint of this project.
 MOST_CONDUCTORS = 24
@@ -122,6 +133,36 @@ def hidden_conductors(bundle: Bundle) -> tuple[int, ...]:
     )
 
 
+@lru_cache(maxsize=1024)
+def bundle_of(diameters: tuple[Decimal, ...]) -> Bundle:
+    """The bundle of bare diameters in mm, widest first; the same set is searched once."""
+    return enclosing_circle([float(d) for d in diameters])
+
+
+def hidden_among(diameters: tuple[Decimal, ...]) -> tuple[int, ...]:
+    """The conductors that others hide, searched only where one could be.
+
+    Args:
+        diameters: Bare diameters in mm, widest first.
+
+    Returns:
+        Indices, as `hidden_conductors` of their bundle gives them.
+
+    Raises:
+        InputError: As `enclosing_circle`.
+
+    Source: as `hidden_conductors`.
+
+    Example:
+        >>> hidden_among((Decimal("2.588"), Decimal("2.588"), Decimal("0.511")))
+        (2,)
+    """
+    plain = tuple(float(d) for d in diameters)
+    if not any(_could_hide(i, plain) for i in range(len(plain))):
+        return ()
+    return hidden_conductors(bundle_of(diameters))
+
+
 def three_circles(a: float, b: float, c: float) -> float:
     """The radius of the smallest circle round three circles.
 
@@ -167,12 +208,12 @@ def _smallest(radii: list[float]) -> tuple[float, Places]:
         return radii[0] + radii[1], [complex(-radii[1]), complex(radii[0])]
     if len(radii) == 3:
         return _three(radii)
-    radius, places = search(radii, *_effort(len(radii)))
+    radius, places = search(radii, *effort(len(radii)))
     settled, reach = enlarge(_inward(places, radii, radius), radii)
     return (reach, settled) if reach <= radius * (1 + 1e-9) else (radius, places)
 
 
-def _effort(count: int) -> tuple[int, int]:
+def effort(count: int) -> tuple[int, int]:
     """Starts, and fruitless moves a start: enough for the accuracy, few enough for the wait."""
     if count <= 6:
         return 8, 30
@@ -230,6 +271,22 @@ def _held(i: int, places: Places, radii: list[float], radius: float) -> list[com
         for s in spots
         if abs(s) <= inside * (1 + 1e-10) and all(abs(s - z) >= reach * (1 - 1e-10) for z, reach in others)
     ]
+
+
+def _could_hide(index: int, diameters: tuple[float, ...]) -> bool:
+    """Whether a conductor can be hidden at all: the others touching it all round would close a ring.
+
+    A necessary condition that spares the search for a bundle where nothing can be hidden.
+    """
+    own = diameters[index]
+    others = sorted((d for i, d in enumerate(diameters) if i != index), reverse=True)
+    if len(others) < 2:
+        return False
+    a, b = others[:2]
+    if own <= a * b / (math.sqrt(a) + math.sqrt(b)) ** 2 * (1 + 1e-9):
+        return True
+    seen = sum(2 * math.degrees(math.asin(d / (d + own))) for d in others)
+    return seen >= 360 - 2 * len(others)
 
 
 def _under_tangent(bundle: Bundle, index: int) -> bool:

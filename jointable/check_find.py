@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+from jointable.admission import admitted
 from jointable.check_form import OpenedJoint
 from jointable.demands import Demands, plain
 from jointable.facts import Facts, facts_of
 from jointable.geometry import area_mm2
-from jointable.joint import admitted
 from jointable.known import known
 from jointable.listings import Listings, answer_from
 from jointable.notation import Joint

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from jointable.bundle import Bundle, enclosing_circle, hidden_conductors
-from jointable.demands import plain
+from jointable.bundle import Bundle, bundle_of, hidden_among
 from jointable.geometry import (
     bare_diameter_mm,
     bundle_mm,
@@ -24,7 +21,7 @@ from jointable.notation import Joint
 if TYPE_CHECKING:
     from jointable.reference import Reference
 
-__all__ = ["FACT_COLUMNS", "Conductor", "Facts", "bundle_of", "bundles_together", "facts_of", "values_sql"]
+__all__ = ["KEY_COLUMNS", "Conductor", "Facts", "bundles_together", "facts_of", "facts_sql"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +66,8 @@ class Facts:
     total_mm2: Decimal
     bundle_mm: Decimal
     assumed: tuple[str, ...]
+    #: Sizes that others hide, where the tables say it; else they are searched when they are asked for.
+    hides: tuple[str, ...] | None = None
 
     @property
     def narrowest(self) -> Conductor:
@@ -160,33 +159,31 @@ class Facts:
 
         No class that holds a bundle takes more, and the search grows long.
         """
+        if self.hides is not None:
+            return self.hides
         each = self.each
-        diameters = tuple(float(c.diameter_mm) for c in each)
-        if len(each) > 6 or not any(_could_hide(i, diameters) for i in range(len(each))):
+        if len(each) > 6:
             return ()
-        return tuple(dict.fromkeys(each[i].size for i in hidden_conductors(self.bundle())))
+        return tuple(dict.fromkeys(each[i].size for i in hidden_among(tuple(c.diameter_mm for c in each))))
 
-    def sql(self, name: str = "joint") -> str:
-        """The facts as a row of SQL values, in the order of `FACT_COLUMNS`."""
-        low, high, ends = self.narrowest, self.widest, self.ends
-        values = (
-            f"'{name}'",
-            str(self.conductors),
-            _area(self.total_mm2),
-            f"'{low.size}'",
-            f"'{high.size}'",
-            _area(low.area_mm2),
-            _area(high.area_mm2),
-            _area(low.clamp_mm2),
-            _area(high.clamp_mm2),
-            "false",
-            *(str(getattr(self, trait)).lower() for trait in _TRAITS),
-            str(self.metals),
-            _area(min(e[1] for e in ends) if ends else None),
-            _area(max(e[1] for e in ends) if ends else None),
-            f"{max(e[0] for e in ends) if ends else 'NULL'}::INTEGER",
+    @property
+    def keys(self) -> tuple[int, ...]:
+        """The joint in the columns of the macro `joint_keys`, in the order of `KEY_COLUMNS`."""
+        traits = 0
+        for c in self.conductors_listed:
+            traits |= _MADE[c.construction] | _METAL[c.material]
+            traits |= _SOLID_ALUMINIUM * (c.material == "aluminium" and c.construction == "solid")
+        ends = self.ends if self.conductors_listed[0].end is not None else None
+        of_ends = [(count, _nano(total)) for count, total in ends] if ends else [(0, 0), (0, 0)]
+        return (
+            self.conductors,
+            _nano(self.total_mm2),
+            self.narrowest.rank,
+            self.widest.rank,
+            traits | (_ENDS_NAMED if ends else 0),
+            *of_ends[0],
+            *of_ends[1],
         )
-        return f"({', '.join(values)})"
 
     def neighbours(self) -> dict[str, Facts]:
         """The joints with one conductor less or one more of a size that is there, by what was changed.
@@ -223,12 +220,16 @@ class Facts:
         }
 
 
-#: The columns of the macro `joint_facts` that admission reads.
-FACT_COLUMNS = (
-    "joint", "conductors", "total_mm2", "narrowest_size", "widest_size", "narrowest_mm2", "widest_mm2",
-    "clamp_narrowest_mm2", "clamp_widest_mm2", "unknown_size", "solid", "stranded", "flexible", "aluminium",
-    "copper_clad", "solid_aluminium", "metals", "least_end_mm2", "greatest_end_mm2", "end_conductors",
-)  # fmt: skip
+#: The columns of the macro `joint_keys` after the name of the joint, with their types; areas in billionths of mm2.
+KEY_COLUMNS = {
+    "conductors": "INTEGER", "nano": "BIGINT", "low": "INTEGER", "high": "INTEGER", "traits": "INTEGER",
+    "first_conductors": "INTEGER", "first_nano": "BIGINT", "second_conductors": "INTEGER", "second_nano": "BIGINT",
+}  # fmt: skip
+
+#: The bits of `traits`, as the macro has them.
+_MADE = {"solid": 2, "stranded": 4, "flexible": 8}
+_METAL = {"copper": 16, "aluminium": 32, "copper-clad": 64}
+_SOLID_ALUMINIUM, _ENDS_NAMED = 128, 256
 
 _TRAITS = ("solid", "stranded", "flexible", "aluminium", "copper_clad", "solid_aluminium")
 
@@ -278,45 +279,63 @@ def facts_of(reference: Reference, joint: Joint, *, bundle: bool = True) -> Fact
             assumed.append(f"{term.size} flexible is as wide as {flexible_reference(term.size)} of class 5")
     conductors = tuple(listed)
     total = sum((c.count * c.area_mm2 for c in conductors), Decimal(0))
-    round_all = _bundle(reference, joint, conductors) if bundle else Decimal(0)
-    return Facts(str(joint), conductors, joint.count, total, round_all, tuple(assumed))
+    round_all, hides = _bundle(reference, joint, conductors) if bundle else (Decimal(0), None)
+    return Facts(str(joint), conductors, joint.count, total, round_all, tuple(assumed), hides)
 
 
-def values_sql(facts: Mapping[str, Facts]) -> str:
-    """Facts of joints as a relation in the columns of `joint_facts`.
+def facts_sql(
+    facts: Mapping[Any, Facts], name: str, columns: Mapping[str, tuple[list[Any], str]] | None = None
+) -> tuple[str, list[list[Any]]]:
+    """Facts of joints as a relation in the columns of the macro `joint_facts`.
+
+    They go in as whole columns, since a text of as many rows takes longer to read than to answer.
 
     Args:
-        facts: Facts by the name that the column `joint` gives each.
+        facts: Facts by the name (all texts, or all numbers) that the column `joint` gives each.
+        name: The name of the relation.
+        columns: More columns, each with its values, in the order of `facts`, and its type.
 
     Returns:
-        A SELECT.
+        What follows WITH, and the parameters of its question marks, which stand first in a statement.
 
     Source: none; a form of this project.
 
     Example:
-        >>> values_sql({})
-        Traceback (most recent call last):
-        ...
-        ValueError: no joints
+        >>> import jointable
+        >>> from jointable.notation import Joint
+        >>> reference = jointable.open()
+        >>> given, values = facts_sql({1: facts_of(reference, Joint.parse("3x12"))}, "given")
+        >>> reference.rows(f"WITH {given} SELECT total_mm2 FROM given", values)
+        [(Decimal('9.926318628'),)]
     """
-    if not facts:
-        raise ValueError("no joints")
-    rows = ", ".join(f.sql(name.replace("'", "''")) for name, f in facts.items())
-    return f"SELECT * FROM (VALUES {rows}) AS v({', '.join(FACT_COLUMNS)})"
+    named = "VARCHAR" if any(isinstance(key, str) for key in facts) else "INTEGER"
+    keys = [list(column) for column in zip(*(f.keys for f in facts.values()), strict=True)] or [
+        [] for _ in KEY_COLUMNS
+    ]
+    more = columns or {}
+    types = [("joint", named), *KEY_COLUMNS.items(), *((n, kind) for n, (_, kind) in more.items())]
+    unnested = ", ".join(f"unnest(?::{kind}[]) AS {column}" for column, kind in types)
+    return (
+        f"{name}_keys AS (SELECT {unnested}), {name} AS (FROM facts_of_keys('{name}_keys'))",
+        [list(facts), *keys, *(values for values, _ in more.values())],
+    )
 
 
-def _bundle(reference: Reference, joint: Joint, conductors: tuple[Conductor, ...]) -> Decimal:
-    """The bare bundle: from the table of combinations where it has the joint, else computed."""
+def _bundle(
+    reference: Reference, joint: Joint, conductors: tuple[Conductor, ...]
+) -> tuple[Decimal, tuple[str, ...] | None]:
+    """The bare bundle, and what it hides: from the table of combinations where it has the joint, else computed."""
     if joint.has_ends:
-        return max(_computed(tuple(c for c in conductors if c.end == end)) for end in (1, 2))
+        return max(_computed(tuple(c for c in conductors if c.end == end)) for end in (1, 2)), None
     name = _combination(conductors)
     if name is not None:
-        if (held := known(reference).bundles.get(name)) is not None:
-            return held
-        rows = reference.rows("SELECT bundle_mm FROM combination WHERE conductors = ?", [name])
-        if rows:
-            return Decimal(rows[0][0])
-    return _computed(conductors)
+        held = known(reference).bundles
+        if name not in held:
+            _read_bundles(reference, [name])
+        if name in held:
+            bundle, hidden = held[name]
+            return bundle, tuple(hidden.split(", ")) if hidden else ()
+    return _computed(conductors), None
 
 
 def _combination(conductors: tuple[Conductor, ...]) -> str | None:
@@ -348,15 +367,17 @@ def bundles_together(reference: Reference, joints: Iterable[Facts]) -> None:
         >>> facts_of(reference, Joint.parse("3x12")).bundle_mm
         Decimal('4.423')
     """
-    held = known(reference).bundles
-    held.clear()  # what was asked before has been answered
+    known(reference).bundles.clear()  # what was asked before has been answered
     names = [n for n in (_combination(f.conductors_listed) for f in joints) if n is not None]
     if names:
-        held.update(
-            reference.rows(
-                "SELECT conductors, bundle_mm FROM combination WHERE list_contains(?, conductors)", [names]
-            )
-        )
+        _read_bundles(reference, names)
+
+
+def _read_bundles(reference: Reference, names: list[str]) -> None:
+    rows = reference.rows(
+        "SELECT conductors, bundle_mm, hidden FROM combination WHERE list_contains(?, conductors)", [names]
+    )
+    known(reference).bundles.update((name, (bundle, hidden)) for name, bundle, hidden in rows)
 
 
 def _computed(conductors: tuple[Conductor, ...]) -> Decimal:
@@ -366,32 +387,11 @@ def _computed(conductors: tuple[Conductor, ...]) -> Decimal:
     return round_up_mm(bundle_of(tuple(diameters)).diameter)
 
 
-@lru_cache(maxsize=1024)
-def bundle_of(diameters: tuple[Decimal, ...]) -> Bundle:
-    """The bundle of bare diameters in mm, widest first; the same set is searched once."""
-    return enclosing_circle([float(d) for d in diameters])
-
-
-def _could_hide(index: int, diameters: tuple[float, ...]) -> bool:
-    """Whether a conductor can be hidden at all: the others touching it all round would close a ring.
-
-    A necessary condition that spares the search for a bundle where nothing can be hidden.
-    """
-    own = diameters[index]
-    others = sorted((d for i, d in enumerate(diameters) if i != index), reverse=True)
-    if len(others) < 2:
-        return False
-    a, b = others[:2]
-    if own <= a * b / (math.sqrt(a) + math.sqrt(b)) ** 2 * (1 + 1e-9):
-        return True
-    seen = sum(2 * math.degrees(math.asin(d / (d + own))) for d in others)
-    return seen >= 360 - 2 * len(others)
-
-
 def _sum(conductors: Any) -> tuple[int, Decimal]:
     listed = list(conductors)
     return sum(c.count for c in listed), sum((c.count * c.area_mm2 for c in listed), Decimal(0))
 
 
-def _area(value: Decimal | None) -> str:
-    return f"{'NULL' if value is None else plain(value)}::DECIMAL(18, 9)"
+def _nano(area: Decimal) -> int:
+    """An area in billionths of mm2: it has nine decimals."""
+    return int(area.scaleb(9))

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from jointable.demands import FAMILIES, Demands, one_of, plain
-from jointable.errors import InputError
-from jointable.facts import Facts, facts_of, values_sql
+from jointable.admission import admitted, with_ends
+from jointable.demands import Demands, one_of, plain
+from jointable.facts import Facts, facts_of
 from jointable.guidance import guidance_of
 from jointable.joint_answer import Choice, JointAnswer, Refusal
 from jointable.known import Known, known
@@ -23,7 +22,7 @@ if TYPE_CHECKING:
     from jointable.reference import Reference
     from jointable.split import Split
 
-__all__ = ["Choice", "Joint", "JointAnswer", "Refusal", "admitted", "choose"]
+__all__ = ["Choice", "Joint", "JointAnswer", "Refusal", "choose"]
 
 #: Columns of connector_class that decide, by what the family limits.
 _LIMITS = {
@@ -38,9 +37,6 @@ _LIMITS = {
     "clamp": ("min_conductor_mm2", "max_conductor_mm2", "max_conductors"),
     "tap": ("over_run_mm2", "max_conductor_mm2", "min_conductor_mm2"),
 }
-
-#: The name of the joint asked about, beside those of its neighbours.
-AT_HAND = ""
 
 _END_CAP = "one conductor: an end cap, not a joint"
 
@@ -167,100 +163,6 @@ def _guidance(
         place = next((n for n, line in enumerate(out["make_up"]) if line["line"] > "21"), 0)
         out["make_up"][place:place] = stated
     return out
-
-
-def with_ends(joint: Joint, demands: Demands) -> Demands:
-    """Ends told apart make a butt joint and nothing else."""
-    if joint.has_ends and demands.family not in (None, "crimped butt"):
-        raise InputError(
-            "the two ends told apart by | are those of a butt joint",
-            column="family",
-            value=demands.family,
-            expected="crimped butt, or a joint without |",
-        )
-    if not joint.has_ends and demands.family == "crimped butt" and joint.count > 2:
-        raise InputError(
-            f"which of the {joint.count} conductors lie at which end is not said",
-            column="joint",
-            value=str(joint),
-            expected="the two ends of a butt joint parted by |, such as 2x14 | 1x12",
-        )
-    if not joint.has_ends:
-        return demands
-    if demands.grip == "wide":
-        raise InputError(
-            "crimped butt classes are not made wide", column="grip", value="wide", expected="leave --grip out"
-        )
-    return Demands(
-        "crimped butt",
-        demands.grip,
-        demands.location,
-        demands.temperature_c,
-        demands.material_mark,
-        demands.pass_through,
-        demands.reopenable,
-        demands.voltage,
-    )
-
-
-def admitted(reference: Reference, facts: Facts, demands: Demands) -> list[dict[str, Any]]:
-    """What the one macro of admission says of a joint, in order of family and rank."""
-    table = known(reference)
-    near = facts.neighbours()
-    question = question_of({AT_HAND: facts} | near, as_it_decides(demands, table))
-    rows = table.answers.get(question)
-    if rows is None:
-        rows = with_near_misses(whole_rows(reference, question), near)
-        table.keep(question, rows)
-    return rows
-
-
-def as_it_decides(demands: Demands, table: Known) -> Demands:
-    """The demands without a voltage that every family is marked for, so that equal questions are one."""
-    least = min(family["greatest_voltage_v"] for family in table.families.values())
-    within = demands.voltage is not None and demands.voltage <= least
-    return replace(demands, voltage=None) if within else demands
-
-
-#: What the macro of admission says of a joint in a class, and what it repeats of the class each time.
-_SAID = "c.joint, c.class, c.admitted, c.margin, c.reason"
-_REPEATED = "c.class, c.family, c.size, c.ways, c.grip, c.variant, c.total_min_mm2, c.total_max_mm2, c.room_cm3, c.rank"
-
-
-def question_of(
-    joints: Mapping[str, Facts], demands: Demands, at_hand: str = f"c.joint = '{AT_HAND}'"
-) -> str:
-    """The statement that asks the macro about joints: all rows of those at hand, what the others are admitted to."""
-    return (
-        f"WITH joint_at_hand AS ({values_sql(joints)}) "
-        f"SELECT {_SAID} FROM classes_of_facts('joint_at_hand'{demands.sql()}) c WHERE {at_hand} OR c.admitted"
-    )
-
-
-def whole_rows(reference: Reference, question: str) -> list[dict[str, Any]]:
-    """The rows that answer `question_of`, each with what its class repeats.
-
-    A joint meets hundreds of classes, and fetching their figures anew takes longer than deciding.
-    """
-    table = known(reference)
-    rows = reference.records(question)
-    if any(row["class"] not in table.classes for row in rows):
-        repeated = reference.records(question.replace(f"SELECT {_SAID} ", f"SELECT DISTINCT {_REPEATED} ", 1))
-        table.classes.update((row["class"], row) for row in repeated)
-    return [{**table.classes[row["class"]], **row} for row in rows]
-
-
-def with_near_misses(found: list[dict[str, Any]], near: Iterable[str]) -> list[dict[str, Any]]:
-    """The rows of the joint at hand in order, each with the change that would make the class fit."""
-    rows = [r for r in found if r["joint"] == AT_HAND]
-    rows.sort(key=lambda r: (FAMILIES.index(r["family"]), r["rank"]))
-    fits: dict[str, set[str]] = {c: set() for c in near}
-    for row in found:
-        if row["joint"] in fits:
-            fits[row["joint"]].add(row["class"])
-    for row in rows:
-        row["near_miss"] = next((f"{c} it would fit" for c in fits if row["class"] in fits[c]), None)
-    return rows
 
 
 def _choice(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from jointable.demands import Demands
 from jointable.errors import InputError
-from jointable.facts import Facts, facts_of, values_sql
+from jointable.facts import Facts, facts_of, facts_sql
 from jointable.schedule_joints import ScheduleJoint
 
 if TYPE_CHECKING:
@@ -81,25 +81,27 @@ def admit(reference: Reference, kinds: Sequence[Kind], demands: Demands) -> None
     """
     for location in dict.fromkeys(k.location for k in kinds):
         here = [k for k in kinds if k.location == location]
-        facts = {str(n): k.facts for n, k in enumerate(here) if k.facts.conductors > 1}
+        facts = {n: k.facts for n, k in enumerate(here) if k.facts.conductors > 1}
         if not facts:
             continue
+        given, values = facts_sql(facts, "joints_at_hand")
         rows = reference.records(
-            f"WITH joints_at_hand AS ({values_sql(facts)}) SELECT a.joint, a.class, a.family, a.size, a.ways, "
+            f"WITH {given} SELECT a.joint, a.class, a.family, a.size, a.ways, "
             f"a.grip, a.variant, a.room_cm3, a.rank FROM class_admission('joints_at_hand'"
             f"{replace(demands, location=location).sql()}) a "
-            "WHERE a.breaks + a.family_breaks = 0 ORDER BY a.rank"
+            "WHERE a.breaks + a.family_breaks = 0 ORDER BY a.rank",
+            values,
         )
         for row in rows:
             served = [row] if demands.carried is None else demands.carried.of(row)
-            here[int(row["joint"])].classes |= {one["class"]: one for one in served}
+            here[row["joint"]].classes |= {one["class"]: one for one in served}
         if demands.carried is not None and demands.carried.listings is not None:
             _listed(here, rows, replace(demands, location=location))
 
 
 def _listed(kinds: Sequence[Kind], rows: Sequence[dict[str, Any]], demands: Demands) -> None:
     """Carried listings come before classes; of their room only that of the least class is known."""
-    least = {int(row["joint"]): row for row in reversed(rows)}
+    least = {row["joint"]: row for row in reversed(rows)}
     for number, kind in enumerate(kinds):
         names = demands.carried.listed(kind.facts, demands)
         listed = {n: demands.carried.listing_row(n, least.get(number), demands.family) for n in names}

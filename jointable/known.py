@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
@@ -53,11 +53,11 @@ class Known:
     general_degc: int
     noted_ratio: Decimal
     noted_mm2: Decimal
-    answers: dict[str, list[dict[str, Any]]] = field(default_factory=dict)
+    answers: dict[Hashable, list[dict[str, Any]]] = field(default_factory=dict)
     #: What is the same for every joint in a row of the macro of admission, by class; read when first met.
     classes: dict[str, dict[str, Any]] = field(default_factory=dict)
-    #: Bare bundles in mm of the combinations that were asked for together, by name.
-    bundles: dict[str, Decimal] = field(default_factory=dict)
+    #: Bare bundles in mm of the combinations that were asked for last, and the sizes hidden in them, by name.
+    bundles: dict[str, tuple[Decimal, str | None]] = field(default_factory=dict)
     #: How many combinations each class takes, by family, size, ways and grip; counted when first asked.
     reach: dict[tuple[Any, ...], int] = field(default_factory=dict)
 
@@ -76,7 +76,7 @@ class Known:
             )
         return found
 
-    def keep(self, question: str, rows: list[dict[str, Any]]) -> None:
+    def keep(self, question: Hashable, rows: list[dict[str, Any]]) -> None:
         """Remember what the macro answered."""
         if len(self.answers) >= _KEPT:
             self.answers.pop(next(iter(self.answers)))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from jointable.demands import FAMILIES, GRIPS, TWO_GRIPS, one_of, plain
 from jointable.errors import InputError
-from jointable.facts import facts_of, values_sql
+from jointable.facts import facts_of, facts_sql
 from jointable.known import known
 from jointable.notation import Joint
 
@@ -243,12 +243,15 @@ def _usual(reference: Reference, row: dict[str, Any]) -> tuple[UsualMix, ...]:
     """The mixes of common practice that the class takes, by total."""
     met = dict(reference.rows("SELECT conductors, met_as FROM usual_mix"))
     facts = {text: facts_of(reference, Joint.parse(text), bundle=False) for text in met}
+    given, values = facts_sql(facts, "given_facts")
     query = (
-        f"WITH given_facts AS ({values_sql(facts)}) SELECT a.joint, a.total_mm2 "
+        f"WITH {given} SELECT a.joint, a.total_mm2 "
         f"FROM class_admission('given_facts', family := '{row['family']}', grip := '{row['grip']}') a "
         "WHERE a.class = ? AND a.breaks + a.family_breaks = 0 ORDER BY a.total_mm2, a.joint"
     )
-    return tuple(UsualMix(text, total, met[text]) for text, total in reference.rows(query, [row["class"]]))
+    return tuple(
+        UsualMix(text, total, met[text]) for text, total in reference.rows(query, [*values, row["class"]])
+    )
 
 
 def _by_size(reference: Reference, row: dict[str, Any]) -> tuple[SizeRange, ...]:

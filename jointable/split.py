@@ -233,7 +233,7 @@ def _best(
 
 def _why_not(reference: Reference, facts: Facts, demands: Demands) -> str:
     """Why not even one conductor with one jumper goes in any class."""
-    from jointable.joint import admitted
+    from jointable.admission import admitted
 
     reasons = [row["reason"] for row in admitted(reference, facts, demands) if row["reason"]]
     same = len(set(reasons)) == 1

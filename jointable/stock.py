@@ -13,7 +13,7 @@ from jointable.carry import Carried, load_carried
 from jointable.cover import trade_off
 from jointable.demands import Demands
 from jointable.errors import InputError
-from jointable.facts import values_sql
+from jointable.facts import facts_sql
 from jointable.guidance import advice_on
 from jointable.joint_kinds import Kind, admit, kinds_of
 from jointable.known import known
@@ -209,13 +209,15 @@ _SPLIT_KINDS = 40
 
 def _unserved(reference: Reference, kinds: list[Kind], demands: Demands) -> list[Unserved]:
     """The joints that no class takes, and why: the macro's own words about the class that comes nearest."""
-    facts = {str(n): k.facts for n, k in enumerate(kinds) if k.facts.conductors > 1}
-    words: dict[str, list[str]] = {}
-    missing: dict[str, str] = {}
+    facts = {n: k.facts for n, k in enumerate(kinds) if k.facts.conductors > 1}
+    words: dict[int, list[str]] = {}
+    missing: dict[int, str] = {}
     if facts:
+        given, values = facts_sql(facts, "joints_at_hand")
         rows = reference.rows(
-            f"WITH joints_at_hand AS ({values_sql(facts)}) SELECT c.joint, c.class, c.reason "
-            f"FROM classes_of_facts('joints_at_hand'{demands.sql()}) c ORDER BY c.rank"
+            f"WITH {given} SELECT c.joint, c.class, c.reason "
+            f"FROM classes_of_facts('joints_at_hand'{demands.sql()}) c ORDER BY c.rank",
+            values,
         )
         for joint, name, reason in rows:
             if reason is None:
@@ -224,9 +226,9 @@ def _unserved(reference: Reference, kinds: list[Kind], demands: Demands) -> list
     out: list[Unserved] = []
     for n, kind in enumerate(kinds):
         reason = (
-            f"nothing carried takes it; {missing[str(n)]} is missing"
-            if str(n) in missing
-            else _why_not(kind, demands, words.get(str(n), []))
+            f"nothing carried takes it; {missing[n]} is missing"
+            if n in missing
+            else _why_not(kind, demands, words.get(n, []))
         )
         if len(kinds) <= _SPLIT_KINDS and kind.facts.conductors > 2:
             reason += _split_words(reference, kind, demands)

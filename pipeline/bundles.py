@@ -13,7 +13,7 @@ from itertools import combinations_with_replacement, groupby
 from pathlib import Path
 from typing import Any
 
-from jointable.bundle import three_circles
+from jointable.bundle import effort, hidden_among, three_circles
 from jointable.geometry import area_mm2, bare_diameter_mm, default_construction, round_up_mm
 from jointable.packing import AGREE, STARTS, confirmed
 from pipeline.failures import BuildError, Failure
@@ -31,6 +31,7 @@ __all__ = [
     "conductors_text",
     "diameter_mm",
     "failure",
+    "hidden_text",
     "inputs_hash",
     "packed_mm",
     "parameters",
@@ -50,7 +51,7 @@ SYSTEMS = (
     tuple(f"{a} mm2" for a in ("16", "10", "6", "4", "2.5", "1.5", "1", "0.75", "0.5")),
 )
 COUNTS = range(2, 7)
-COLUMNS = ("conductors", "total_mm2", "bundle_mm")
+COLUMNS = ("conductors", "total_mm2", "bundle_mm", "hidden")
 
 #: Seeds tried in turn until two searches agree.
 SEEDS = tuple(range(1, 25))
@@ -115,6 +116,17 @@ def packed_mm(sizes: Sizes, seeds: Sequence[int]) -> Decimal:
     return round_up_mm(_ratio(shape(sizes), tuple(seeds)) * float(diameters[0]))
 
 
+def hidden_text(sizes: Sizes) -> str:
+    """The sizes that the others hide in the bundle as the library draws it, each once, from wide to thin.
+
+    >>> hidden_text(("10 AWG", "10 AWG", "24 AWG")), hidden_text(("12 AWG",) * 3)
+    ('24 AWG', '')
+    """
+    order = sorted(sizes, key=diameter_mm, reverse=True)
+    hidden = hidden_among(tuple(diameter_mm(size) for size in order))
+    return ", ".join(dict.fromkeys(order[i] for i in hidden))
+
+
 def shape(sizes: Sizes) -> Shape:
     """Diameters in units of the widest: joints of one shape are each other, enlarged."""
     diameters = [diameter_mm(size) for size in sizes]
@@ -146,6 +158,8 @@ def parameters() -> dict[str, Any]:
         "starts": STARTS,
         "seeds": f"{min(SEEDS)} to {max(SEEDS)}",
         "agree": AGREE,
+        "hidden": "starts and moves of the search by number of conductors: "
+        + ", ".join(f"{count} {effort(count)}" for count in COUNTS if count > 3),
     }
 
 

@@ -36,6 +36,7 @@ from pipeline.bundles import (
     conductors_text,
     diameter_mm,
     failure,
+    hidden_text,
     inputs_hash,
     packed_mm,
     parameters,
@@ -90,9 +91,20 @@ def check_table(rows: Sequence[Mapping[str, str]]) -> list[Failure]:
             failures.append(failure(line, "conductors", row["conductors"], "geometry-rows", text))
         elif row["total_mm2"] != str(total):
             failures.append(failure(line, "total_mm2", row["total_mm2"], "geometry-total", str(total)))
+        elif not _narrower(row["hidden"], sizes):
+            told = "sizes of the joint narrower than its widest, from wide to thin, parted by a comma"
+            failures.append(failure(line, "hidden", row["hidden"], "geometry-hidden", told))
         else:
             failures += _outside(line, row["bundle_mm"], sizes, total)
     return failures or list(_unordered(rows))
+
+
+def _narrower(hidden: str, sizes: Sizes) -> bool:
+    """Whether what is hidden is of the joint, narrower than its widest, each once and in order."""
+    if not hidden:
+        return True
+    listed = hidden.split(", ")
+    return listed == [size for size in dict.fromkeys(sizes) if size in listed and size != sizes[0]]
 
 
 def _outside(line: int, bundle: str, sizes: Sizes, total: Decimal) -> Iterator[Failure]:
@@ -143,7 +155,8 @@ def reprove(rows: Sequence[Mapping[str, str]], n: int, seed: int) -> list[Failur
 
     Returns:
         A failure for each row whose bundle is smaller or larger than the one found now, rounded
-        up, by more than one step of the last decimal; one failure where nothing was compared.
+        up, by more than one step of the last decimal, and for each that hides other sizes; one failure
+        where nothing was compared.
     """
     draw = random.Random(seed)
     sample = draw.sample(range(len(rows)), min(n, len(rows)))
@@ -154,34 +167,41 @@ def reprove(rows: Sequence[Mapping[str, str]], n: int, seed: int) -> list[Failur
         stored = rows[index]["bundle_mm"]
         first = _REPROOF_SEEDS + draw.randrange(10**6) * len(SEEDS)
         found = packed_mm(sizes_of(rows[index]["conductors"]), range(first, first + len(SEEDS)))
+        hidden = hidden_text(sizes_of(rows[index]["conductors"]))
+        if rows[index]["hidden"] != hidden:
+            failures.append(
+                failure(
+                    index + 2, "hidden", rows[index]["hidden"], "geometry-reproved", hidden or "an empty cell"
+                )
+            )
         if abs(found - Decimal(stored)) > _STEP:
             word = "a smaller circle holds it" if found < Decimal(stored) else "no search reaches it"
             failures.append(failure(index + 2, "bundle_mm", stored, "geometry-reproved", f"{found}: {word}"))
     return failures
 
 
-def _packed_text(same: list[Sizes]) -> list[tuple[Sizes, str]]:
-    """Joints of one shape, packed once."""
-    return [(sizes, str(packed_mm(sizes, SEEDS))) for sizes in same]
+def _packed_text(same: list[Sizes]) -> list[tuple[Sizes, tuple[str, str]]]:
+    """Joints of one shape, packed once, and what each hides."""
+    return [(sizes, (str(packed_mm(sizes, SEEDS)), hidden_text(sizes))) for sizes in same]
 
 
-def build_table(jobs: int, say: Callable[[str], None]) -> list[tuple[str, str, str]]:
+def build_table(jobs: int, say: Callable[[str], None]) -> list[tuple[str, ...]]:
     """Pack every joint; the rows of the table in its order."""
     joints = list(combinations())
     by_shape: dict[Shape, list[Sizes]] = {}
     for sizes in joints:
         by_shape.setdefault(shape(sizes), []).append(sizes)
-    bundles: dict[Sizes, str] = {}
+    bundles: dict[Sizes, tuple[str, str]] = {}
     started = time.perf_counter()
     with ProcessPoolExecutor(jobs) as pool:
         for done, packed in enumerate(pool.map(_packed_text, by_shape.values(), chunksize=16), 1):
             bundles.update(packed)
             if done % 500 == 0 or done == len(by_shape):
                 say(f"{done:,} of {len(by_shape):,} shapes packed ({time.perf_counter() - started:.0f} s)")
-    return [(conductors_text(sizes), str(total_mm2(sizes)), bundles[sizes]) for sizes in joints]
+    return [(conductors_text(sizes), str(total_mm2(sizes)), *bundles[sizes]) for sizes in joints]
 
 
-def write_table(rows: Iterable[tuple[str, str, str]]) -> None:
+def write_table(rows: Iterable[tuple[str, ...]]) -> None:
     """Write the table and what it comes from, each in one step."""
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\n")

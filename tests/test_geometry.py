@@ -7,6 +7,7 @@ import random
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from decimal import Decimal, localcontext
 from itertools import combinations as pairs_of
 from pathlib import Path
@@ -15,8 +16,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import jointable
 from jointable.bundle import Bundle
 from jointable.errors import InputError
+from jointable.facts import facts_of
 from jointable.geometry import (
     area_mm2,
     awg_area_mm2,
@@ -33,6 +36,7 @@ from jointable.geometry import (
     mm2_awg,
     round_up_mm,
 )
+from jointable.notation import Joint
 from jointable.packing import confirmed, pack
 from pipeline import bundles, geometry
 
@@ -337,6 +341,27 @@ def test_a_wrong_bundle_is_found_by_packing_it_again(table: list[dict[str, str]]
     assert (failure.column, failure.value) == ("bundle_mm", wrong["bundle_mm"])
 
 
+@pytest.mark.parametrize("hidden", ["", "24 AWG", "12 AWG"])
+def test_what_is_hidden_is_searched_again(table: list[dict[str, str]], hidden: str) -> None:
+    """Two twelves hide a thinner one under their tangent up to a quarter of their width (Descartes' theorem)."""
+    row = next(r for r in table if r["conductors"] == "2x12 AWG + 1x24 AWG")
+    failures = geometry.reprove([row | {"hidden": hidden}], 1, seed=3)
+    assert row["hidden"] == "24 AWG"
+    assert [(f.column, f.value, f.expected) for f in failures] == [("hidden", hidden, "24 AWG")] * (
+        hidden != "24 AWG"
+    )
+
+
+def test_what_is_hidden_is_read_from_the_table_and_as_it_is_searched(reference: jointable.Reference) -> None:
+    for line, text in enumerate(
+        ("2x12 + 1x24", "5x12 + 1x16", "1x16 + 2x22 + 2x10", "3x12", "4x4mm2 + 1x0.5mm2")
+    ):
+        facts = facts_of(reference, Joint.parse(text))
+        assert facts.hides is not None
+        assert facts.hidden() == replace(facts, hides=None).hidden(), text
+        assert bool(facts.hidden()) == (line != 3), text
+
+
 WRONG: list[tuple[str, Callable[[dict[str, str]], dict[str, str]], str]] = [
     ("another joint", lambda row: {"conductors": "2x13 AWG"}, "geometry-rows"),
     (
@@ -347,6 +372,12 @@ WRONG: list[tuple[str, Callable[[dict[str, str]], dict[str, str]], str]] = [
     ("no number", lambda row: {"bundle_mm": "9.9.9"}, "geometry-bounds"),
     ("under the two widest", lambda row: {"bundle_mm": "1.000"}, "geometry-bounds"),
     ("over three of the widest", lambda row: {"bundle_mm": "99.000"}, "geometry-bounds"),
+    ("hidden, but no size of it", lambda row: {"hidden": "11 AWG"}, "geometry-hidden"),
+    (
+        "its widest hidden",
+        lambda row: {"hidden": row["conductors"].split("x")[1].split(" +")[0]},
+        "geometry-hidden",
+    ),
 ]
 
 
@@ -376,13 +407,13 @@ def test_the_table_says_when_it_is_old(
     monkeypatch.setattr(geometry, "TABLE", tmp_path / "combination.csv")
     monkeypatch.setattr(geometry, "ABOUT", tmp_path / "combination.json")
     assert "does not say what it comes from" in str(geometry.stale())
-    geometry.write_table((r["conductors"], r["total_mm2"], r["bundle_mm"]) for r in table)
+    geometry.write_table(tuple(r.values()) for r in table)
     assert geometry.stale() is None
     assert sorted(p.name for p in tmp_path.iterdir()) == ["combination.csv", "combination.json"]
     with monkeypatch.context() as inner:
         inner.setattr(bundles, "STARTS", 61)
         assert "other sizes, diameters or parameters" in str(geometry.stale())
-    (tmp_path / "combination.csv").write_text("conductors,total_mm2,bundle_mm\n")
+    (tmp_path / "combination.csv").write_text("conductors,total_mm2,bundle_mm,hidden\n")
     assert "is not the file that was packed" in str(geometry.stale())
 
 

@@ -11,11 +11,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+from jointable.admission import admit_together
 from jointable.errors import InputError
 from jointable.explorer import limits
 from jointable.explorer.answers import demands_of, items_of
 from jointable.fill import answer_together
-from jointable.joint_together import admit_together
 from jointable.notation import Joint
 from jointable.reference import Reference
 

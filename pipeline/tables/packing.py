@@ -80,17 +80,21 @@ def _unequal(row: RawRow) -> Iterator[Reading]:
 
 
 @cache
-def _bundles() -> Mapping[str, str]:
-    return {row["conductors"]: row["bundle_mm"] for row in read_table()}
+def _packed() -> Mapping[str, Mapping[str, str]]:
+    return {row["conductors"]: row for row in read_table()}
 
 
 def _bundle(_: Tables) -> Column:
-    return {(conductors,): bundle for conductors, bundle in _bundles().items()}
+    return {(conductors,): row["bundle_mm"] for conductors, row in _packed().items()}
+
+
+def _hidden(_: Tables) -> Column:
+    return {(conductors,): row["hidden"] or None for conductors, row in _packed().items()}
 
 
 def _total(tables: Tables) -> Column:
     areas = {key[0]: Decimal(str(row["area_mm2"])) for key, row in tables["conductor_size"].items()}
-    return {(text,): str(sum((areas[size] for size in sizes_of(text)), Decimal(0))) for text in _bundles()}
+    return {(text,): str(sum((areas[size] for size in sizes_of(text)), Decimal(0))) for text in _packed()}
 
 
 #: The sizes that a key such as `2x12 AWG + 1x18 AWG` names.
@@ -113,5 +117,14 @@ DERIVATIONS: tuple[Derivation, ...] = (
         (Input("conductor_size", "diameter_mm", condition=_NAMED),),
         _bundle,
         note="packed in advance by `make geometry`; every build packs a sample of it again",
+    ),
+    Derivation(
+        "combination",
+        "hidden",
+        "the sizes of the conductors round which a ring of the others closes in the bundle as the library draws it, "
+        "or that fit under the common tangent of the two widest others",
+        (Input("conductor_size", "diameter_mm", condition=_NAMED),),
+        _hidden,
+        note="searched in advance by `make geometry`; every build searches a sample of it again",
     ),
 )

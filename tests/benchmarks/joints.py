@@ -22,7 +22,7 @@ import pandas as pd
 
 import jointable
 from jointable.batch import attached
-from jointable.facts import bundle_of
+from jointable.bundle import bundle_of
 from jointable.geometry import bare_diameter_mm
 
 SIZES = ("24", "22", "20", "18", "16", "14", "12", "10", "8", "6")
