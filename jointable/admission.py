@@ -46,18 +46,17 @@ _REPEATED = "c.class, c.family, c.size, c.ways, c.grip, c.variant, c.total_min_m
 
 @dataclass(frozen=True, slots=True)
 class _Question:
-    """A joint under its demands, and the joints beside it that might fit where it does not."""
+    """A joint under its demands."""
 
     facts: Facts
     demands: Demands
-    near: Mapping[str, Facts]
 
     @classmethod
     def of(cls, facts: Facts, demands: Demands, table: Known) -> _Question:
         """A question, without a voltage that every family is marked for, so that equal ones are one."""
         least = min(family["greatest_voltage_v"] for family in table.families.values())
         within = demands.voltage is not None and demands.voltage <= least
-        return cls(facts, replace(demands, voltage=None) if within else demands, facts.neighbours())
+        return cls(facts, replace(demands, voltage=None) if within else demands)
 
     @property
     def key(self) -> Hashable:
@@ -166,8 +165,10 @@ def with_ends(joint: Joint, demands: Demands) -> Demands:
 
 def _asked(reference: Reference, questions: Sequence[_Question]) -> list[list[dict[str, Any]]]:
     """The rows that answer each question."""
-    joints = [q.facts for q in questions] + [one for q in questions for one in q.near.values()]
-    whose = [*questions, *(q for q in questions for _ in q.near)]
+    # Beside each joint stand those that might fit where it does not.
+    near = [q.facts.neighbours() for q in questions]
+    joints = [q.facts for q in questions] + [one for joints in near for one in joints.values()]
+    whose = [*questions, *(q for q, joints in zip(questions, near, strict=True) for _ in joints)]
     demanded = [name for name in _DEMANDED if any(q.demanded(name) for q in questions)]
     given, values = facts_sql(
         dict(enumerate(joints)),
@@ -190,13 +191,13 @@ def _asked(reference: Reference, questions: Sequence[_Question]) -> list[list[di
         _learn(table, reference.records(f"{said} SELECT DISTINCT {_REPEATED} FROM said c", values))
     out = []
     beside = len(questions)
-    for number, question in enumerate(questions):
-        near: dict[str, str] = {}
-        for place, change in enumerate(question.near, beside):
+    for number, changes in enumerate(near):
+        would_fit: dict[str, str] = {}
+        for place, change in enumerate(changes, beside):
             for name in found.get(place, ()):
-                near.setdefault(name, f"{change} it would fit")
-        beside += len(question.near)
-        out.append(_rows(table, found.get(number, ()), near))
+                would_fit.setdefault(name, f"{change} it would fit")
+        beside += len(changes)
+        out.append(_rows(table, found.get(number, ()), would_fit))
     return out
 
 

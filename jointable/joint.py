@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -113,8 +114,7 @@ def choose(
         assumed = _assumed(facts, demands, table)
         return JointAnswer(made, facts, version, (), (), None, _END_CAP, assumed, cautions, lines)
     rows = admitted(reference, facts, demands)
-    notes = _notes(facts, table)
-    choices = tuple(_choice(row, facts, demands, table, notes) for row in rows if row["admitted"])
+    choices = _choices((row for row in rows if row["admitted"]), facts, demands, table)
     refused = tuple(_refusal(row) for row in rows if not row["admitted"])
     choices = ranked(reference, choices, order)
     choices, refused = _listed(reference, facts, demands, listings, choices, refused)
@@ -165,31 +165,46 @@ def _guidance(
     return out
 
 
-def _choice(
-    row: dict[str, Any], facts: Facts, demands: Demands, table: Known, notes: dict[str, tuple[str, ...]]
-) -> Choice:
-    family = table.families[row["family"]]
-    name = row["class"]
-    own = list(notes.get(row["family"], ()))
-    if family["insulated"].startswith("no"):
-        own.append("uninsulated: a live joint needs an insulating cover, NEC 110.14(B)")
-    return Choice(
-        name,
-        row["family"],
-        row["size"],
-        row["ways"],
-        row["grip"],
-        row["variant"],
-        row["total_min_mm2"],
-        row["total_max_mm2"],
-        row["margin"],
-        row["room_cm3"],
-        tuple(_requires(facts, demands, family)),
-        tuple(own),
-        _reasons(row, facts),
-        None,
-        tuple(f"connector_class/{name}/{column}" for column in _LIMITS[family["series"]]),
-    )
+def _choices(
+    rows: Iterable[dict[str, Any]], facts: Facts, demands: Demands, table: Known
+) -> tuple[Choice, ...]:
+    """The classes that take the joint; what is alike in a family is told once and stands by each."""
+    notes = _notes(facts, table)
+    alike: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {}
+    out = []
+    for row in rows:
+        name = row["family"]
+        family = table.families[name]
+        if name not in alike:
+            own = notes.get(name, ())
+            if family["insulated"].startswith("no"):
+                own += ("uninsulated: a live joint needs an insulating cover, NEC 110.14(B)",)
+            alike[name] = tuple(_requires(facts, demands, family)), own
+        out.append(
+            Choice(
+                row["class"],
+                name,
+                row["size"],
+                row["ways"],
+                row["grip"],
+                row["variant"],
+                row["total_min_mm2"],
+                row["total_max_mm2"],
+                row["margin"],
+                row["room_cm3"],
+                *alike[name],
+                _reasons(row, facts),
+                None,
+                _cells(row["class"], family["series"]),
+            )
+        )
+    return tuple(out)
+
+
+@lru_cache(maxsize=1024)
+def _cells(name: str, series: str) -> tuple[str, ...]:
+    """The values that decide for a class, as `trace` takes them."""
+    return tuple(f"connector_class/{name}/{column}" for column in _LIMITS[series])
 
 
 def _requires(facts: Facts, demands: Demands, family: Mapping[str, Any]) -> list[str]:

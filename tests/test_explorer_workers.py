@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from jointable.explorer.batches import Batches
+from jointable.explorer.batches import Batches, Turns
 from jointable.explorer.pipe import AGAIN, joined
 from jointable.explorer.workers import BusyError, LateError, Pool
 
@@ -78,7 +78,7 @@ def test_those_who_were_asked_together_are_asked_together_again() -> None:
     pool = _Counting()
 
     async def rounds() -> None:
-        batches = Batches(pool, "box")  # type: ignore[arg-type]
+        batches = Batches(pool, "box", Turns(pool.size))  # type: ignore[arg-type]
         await asyncio.gather(*(batches.ask({"number": n}) for n in range(8)))
 
         async def later(number: int) -> None:
@@ -95,7 +95,7 @@ def test_a_question_that_was_put_off_goes_first() -> None:
     pool = _Counting(late=1)
 
     async def crowd() -> None:
-        batches = Batches(pool, "box")  # type: ignore[arg-type]
+        batches = Batches(pool, "box", Turns(pool.size))  # type: ignore[arg-type]
         await asyncio.gather(*(batches.ask({"number": n}) for n in range(70)))
 
     _run(crowd())

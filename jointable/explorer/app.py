@@ -18,7 +18,7 @@ from datasette.plugins import pm
 
 from jointable.errors import InputError
 from jointable.explorer import limits, plugin
-from jointable.explorer.batches import Batches
+from jointable.explorer.batches import Batches, Turns
 from jointable.explorer.pipe import opened
 from jointable.explorer.protocol import protocol
 from jointable.explorer.render import HERE, TEMPLATES, parsed
@@ -124,7 +124,8 @@ async def open_site(database: Path | None = None, sql: bool = True) -> AsyncIter
         audit = await _first(answers, "audit")
         files = downloads_of(place, twin)
         site = Site(place, twin, answers, pages, free, sql, catalogue, files, queries, audit)
-        site.batches = {name: Batches(answers, name) for name in ("joint", "box")}
+        turns = Turns(answers.size)
+        site.batches = {name: Batches(answers, name, turns) for name in ("joint", "box")}
         try:
             yield site
         finally:

@@ -20,7 +20,7 @@ from jointable.explorer import limits
 from jointable.explorer.pipe import AGAIN, ALONE, parted
 from jointable.explorer.workers import BusyError, LateError, LostError, Pool
 
-__all__ = ["Batches"]
+__all__ = ["Batches", "Turns"]
 
 
 def _future() -> asyncio.Future[Any]:
@@ -45,17 +45,49 @@ class _Waiting:
     alone: bool = False
 
 
+class Turns:
+    """How many messages are answered at once, of whatever kind: as many as there are workers and processors.
+
+    On one processor two would each take twice as long, and hold half as much.
+
+    Args:
+        most: The workers.
+    """
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._taken = 0
+        self._over = asyncio.Condition()
+
+    @property
+    def most(self) -> int:
+        """How many at once."""
+        return min(self._most, _cores())
+
+    async def __aenter__(self) -> None:
+        async with self._over:
+            await self._over.wait_for(lambda: self._taken < self.most)
+            self._taken += 1
+
+    async def __aexit__(self, *_: object) -> None:
+        async with self._over:
+            self._taken -= 1
+            self._over.notify()
+
+
 class Batches:
     """Asks a pool about many at once.
 
     Args:
         pool: The workers.
         name: The question.
+        turns: Shared by all that ask the pool so.
     """
 
-    def __init__(self, pool: Pool, name: str) -> None:
+    def __init__(self, pool: Pool, name: str, turns: Turns) -> None:
         self.pool = pool
         self.name = name
+        self.turns = turns
         self._waiting: deque[_Waiting] = deque()
         self._asking: set[asyncio.Task[None]] = set()
         self._most = limits.TOGETHER[name]
@@ -94,7 +126,7 @@ class Batches:
             self._waiting.appendleft(one)
         else:
             self._waiting.append(one)
-        if len(self._asking) < min(self.pool.size, _cores()):
+        if len(self._asking) < self.turns.most:
             task = asyncio.get_running_loop().create_task(self._ask_waiting())
             self._asking.add(task)
             task.add_done_callback(self._asking.discard)
@@ -133,7 +165,8 @@ class Batches:
 
             replies: list[bytes] = []
             try:
-                replies = parted(await self.pool.ask(message, limits.ANSWER_SECONDS))
+                async with self.turns:
+                    replies = parted(await self.pool.ask(message, limits.ANSWER_SECONDS))
                 self._before = len(together)
                 self._learn(len(together), time.monotonic() - began)
             except BusyError:

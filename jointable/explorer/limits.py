@@ -28,9 +28,9 @@ WAIT_SECONDS = 0.7
 ANSWER_SECONDS = 1.7
 #: Questions that are asked in one message; how long each waits to be taken, beyond which all are busy, and, since it
 #: came, for its answer once it was taken; and after which time of answering the rest are put off to the next.
-TOGETHER = {"joint": 16, "box": 32}
+TOGETHER = {"joint": 32, "box": 32}
 TOGETHER_WAIT = 0.6
-TOGETHER_SECONDS = 1.2
+TOGETHER_SECONDS = 0.95
 TOGETHER_ANSWERING = 0.35
 #: Seconds for which the first after a message in company waits for more: what a server of one core needs to
 #: send the answers out and to read the next questions.
