@@ -11,16 +11,20 @@ from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from jointable.admission import admit_together
 from jointable.fill import known_edition
 from jointable.language import said
+from jointable.notation import Joint
 from jointable.plan_work import fill_work, joint_work
 
 if TYPE_CHECKING:
+    from jointable.fill_result import FillResult
     from jointable.reference import Reference
 
 __all__ = ["Exercise", "exercise_dict", "exercise_html", "exercise_text", "exercises", "published"]
 
 _SIZES = ("14", "12", "10")
+_FAMILY = "twist-on"
 
 #: Random boxes: the cables of a role, what is told of them, and the devices that go with them.
 _DEVICES = (("switch", "switched leg"), ("receptacle", "feed through"))
@@ -93,41 +97,57 @@ def exercises(
     dice = random.Random(seed)
     examples = published() if chosen.startswith("nec") else []
     dice.shuffle(examples)
-    out = []
+    drafts: list[_Joint | _Box] = []
     for number in range(count):
         if number % 3 == 0:
-            out.append(_joint(reference, dice, language))
+            drafts.append(_joint(dice))
         elif number % 3 == 1 or not examples:
-            out.append(_box(reference, dice, chosen, language))
+            drafts.append(_box(dice, language))
         else:
             example = examples[number // 3 % len(examples)]
-            out.append(
-                _worked(
-                    reference,
-                    example["plan"],
-                    said(example["tells"], language),
-                    chosen,
-                    language,
-                    example["source"],
-                )
-            )
-    return out
+            drafts.append(_Box(example["plan"], said(example["tells"], language), example["source"]))
+    # All are asked about together, since planning a statement takes longer than answering it.
+    joints = [d for d in drafts if isinstance(d, _Joint)]
+    admit_together(reference, [(Joint.parse(j.text), {"family": _FAMILY}) for j in joints])
+    plans = [d.plan for d in drafts if isinstance(d, _Box)]
+    filled = iter(reference.plan(plans, chosen).boxes if plans else ())
+    return [
+        _matched(reference, draft, language)
+        if isinstance(draft, _Joint)
+        else _worked(next(filled).fill, draft, chosen, language)
+        for draft in drafts
+    ]
 
 
-def _joint(reference: Reference, dice: random.Random, language: str | None) -> Exercise:
+@dataclass(frozen=True, slots=True)
+class _Joint:
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Box:
+    plan: Mapping[str, Any]
+    tells: str
+    source: str | None = None
+
+
+def _joint(dice: random.Random) -> _Joint:
     sizes = dice.sample(_SIZES, dice.choice((1, 2)))
     terms = [f"{dice.randint(2 if len(sizes) == 1 else 1, 3)}x{size}" for size in sorted(sizes, key=int)]
-    text = " + ".join(terms)
-    answer = reference.connectors(text, family="twist-on").to_dict()
+    return _Joint(" + ".join(terms))
+
+
+def _matched(reference: Reference, joint: _Joint, language: str | None) -> Exercise:
+    answer = reference.connectors(joint.text, family=_FAMILY).to_dict()
     best = answer["choices"][0]["class"] if answer["choices"] else said("no single class", language)
     return Exercise(
-        said(f"Which is the smallest twist-on class that takes {text} AWG, solid copper?", language),
+        said(f"Which is the smallest twist-on class that takes {joint.text} AWG, solid copper?", language),
         tuple(joint_work(answer, language=language)),
         best,
     )
 
 
-def _box(reference: Reference, dice: random.Random, edition: str, language: str | None) -> Exercise:
+def _box(dice: random.Random, language: str | None) -> _Box:
     size = dice.choice(_SIZES[:2])
     kind, onward = dice.choice(_DEVICES)
     legs = dice.randint(1, 3) if kind == "receptacle" else 1
@@ -147,26 +167,18 @@ def _box(reference: Reference, dice: random.Random, edition: str, language: str 
         f"{1 + legs} cables {size}/2 with ground enter a box{clamps} marked {plan['volume_in3']} in³; "
         f"one {kind} is in it."
     )
-    return _worked(reference, plan, said(tells, language), edition, language, None)
+    return _Box(plan, said(tells, language))
 
 
-def _worked(
-    reference: Reference,
-    plan: Mapping[str, Any],
-    tells: str,
-    edition: str,
-    language: str | None,
-    source: str | None,
-) -> Exercise:
-    result = reference.plan(plan, edition).boxes[0].fill
+def _worked(result: FillResult, box: _Box, edition: str, language: str | None) -> Exercise:
     verdict = {True: "it holds", False: "it is too small", None: "undecided"}[result.passes]
     needed = format(result.required_in3.normalize(), "f")
     asked = said(f"How many in³ does {edition} ask for, and is the box large enough?", language)
     return Exercise(
-        f"{tells} {asked}",
+        f"{box.tells} {asked}",
         tuple(fill_work(result.to_dict(), language)),
         f"{needed} in³; {said(verdict, language)}",
-        source,
+        box.source,
     )
 
 
