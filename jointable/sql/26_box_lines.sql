@@ -21,16 +21,17 @@ WITH part AS (
   WHERE s.problems = 0 AND p.place IS NOT NULL = NOT p.at_largest AND (NOT p.is_small OR s.small_counted)
   GROUP BY ALL
   UNION ALL
-  SELECT s.box, s.space, f.item, f.size, f.count_e4, f.item
-  FROM query_table(state) s, (FROM fill_edition x WHERE x.edition = edition) e, LATERAL (SELECT unnest([
+  SELECT f.box, f.space, f.item, f.size, f.count_e4, f.item
+  FROM (SELECT s.box, s.space, unnest([
     {item: 'clamp', size: e.top_size[s.present + 1], count_e4: ((s.bits >> 28) & 1) * e.clamp * 10000},
     {item: 'stud', size: e.top_size[s.present + 1], count_e4: ((s.bits >> 29) & 1) * e.stud * 10000},
     {item: 'hickey', size: e.top_size[s.present + 1], count_e4: ((s.bits >> 30) & 1) * e.hickey * 10000},
     {item: 'grounding', size: e.top_size[s.tally + 1],
      count_e4: CASE WHEN s.tally = 0 THEN 0 ELSE 4 * (e.grounding_e4 + e.beyond_e4 * greatest(0, s.grounds - e.grounding_free)) END},
     {item: 'isolated_grounding', size: e.top_size[s.isolated + 1], count_e4: CASE WHEN (s.bits >> 31) & 3 = 3 THEN 4 * e.isolated_e4 ELSE 0 END}],
-    recursive := true)) f
-  WHERE s.problems = 0 AND f.count_e4 > 0
+    recursive := true)
+    FROM query_table(state) s, (FROM fill_edition x WHERE x.edition = edition) e WHERE s.problems = 0) f
+  WHERE f.count_e4 > 0
 )
 SELECT c.box, c.space,
   row_number() OVER (PARTITION BY c.box, c.space ORDER BY list_position(['cable', 'conductor', 'through', 'loop', 'fixture_wire',

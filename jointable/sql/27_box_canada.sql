@@ -169,10 +169,11 @@ WITH part AS (
     CASE p.item WHEN 'cable' THEN 'conductor' WHEN 'fixture_wire' THEN 'conductor' ELSE p.item END AS rule
   FROM part p WHERE NOT p.deep GROUP BY ALL
   UNION ALL
-  SELECT s.box, s.space, f.item, s.largest, f.count, f.item FROM query_table(state) s, LATERAL (SELECT unnest([
+  SELECT f.box, f.space, f.item, f.largest, f.count, f.item FROM (SELECT s.box, s.space, s.largest, unnest([
     {item: 'stud', count: CASE WHEN s.studs_each THEN s.studs ELSE least(1, s.studs) END},
-    {item: 'hickey', count: CASE WHEN s.studs_each THEN s.hickeys ELSE CASE WHEN s.studs > 0 THEN 0 ELSE least(1, s.hickeys) END END}], recursive := true)) f
-  WHERE s.problems = 0 AND f.count > 0
+    {item: 'hickey', count: CASE WHEN s.studs_each THEN s.hickeys ELSE CASE WHEN s.studs > 0 THEN 0 ELSE least(1, s.hickeys) END END}], recursive := true)
+    FROM query_table(state) s WHERE s.problems = 0) f
+  WHERE f.count > 0
   UNION ALL
   SELECT s.box, s.space, 'connector', z.size,
     box_pairs(box_from_place(s.connectors, s.unknown, s.connectors_over, s.base, z.place + 1), s.all_connectors)
