@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from jointable.demands import FAMILIES, Demands
 from jointable.errors import InputError
 from jointable.facts import Facts, bundles_together, facts_of, facts_sql
-from jointable.known import Known, known
+from jointable.known import Known, Said, known
 from jointable.notation import Joint
 
 if TYPE_CHECKING:
@@ -95,11 +95,11 @@ def admitted(reference: Reference, facts: Facts, demands: Demands) -> list[dict[
     """
     table = known(reference)
     question = _Question.of(facts, demands, table)
-    rows = table.answers.get(question.key)
-    if rows is None:
-        (rows,) = _asked(reference, [question])
-        table.keep(question.key, rows)
-    return rows
+    said = table.answers.get(question.key)
+    if said is None:
+        (said,) = _asked(reference, [question])
+        table.keep(question.key, said)
+    return _rows(table, said)
 
 
 def admit_together(reference: Reference, asked: Iterable[tuple[Joint, Mapping[str, Any]]]) -> None:
@@ -134,8 +134,8 @@ def admit_together(reference: Reference, asked: Iterable[tuple[Joint, Mapping[st
             questions[question.key] = question
     bundles_together(reference, everyone)
     if len(questions) > 1:  # one alone is asked when it is answered
-        for key, rows in zip(questions, _asked(reference, list(questions.values())), strict=True):
-            table.keep(key, rows)
+        for key, said in zip(questions, _asked(reference, list(questions.values())), strict=True):
+            table.keep(key, said)
 
 
 def with_ends(joint: Joint, demands: Demands) -> Demands:
@@ -163,8 +163,8 @@ def with_ends(joint: Joint, demands: Demands) -> Demands:
     return replace(demands, family="crimped butt", carried=None)
 
 
-def _asked(reference: Reference, questions: Sequence[_Question]) -> list[list[dict[str, Any]]]:
-    """The rows that answer each question."""
+def _asked(reference: Reference, questions: Sequence[_Question]) -> list[Said]:
+    """What is said of each question."""
     # Beside each joint stand those that might fit where it does not.
     near = [q.facts.neighbours() for q in questions]
     joints = [q.facts for q in questions] + [one for joints in near for one in joints.values()]
@@ -197,7 +197,7 @@ def _asked(reference: Reference, questions: Sequence[_Question]) -> list[list[di
             for name in found.get(place, ()):
                 would_fit.setdefault(name, f"{change} it would fit")
         beside += len(changes)
-        out.append(_rows(table, found.get(number, ()), would_fit))
+        out.append(Said(found.get(number, []), would_fit))
     return out
 
 
@@ -208,16 +208,16 @@ def _learn(table: Known, classes: Iterable[dict[str, Any]]) -> None:
     table.classes = {row["class"]: row | {"place": place} for place, row in enumerate(order)}
 
 
-def _rows(table: Known, texts: Iterable[str], near: Mapping[str, str]) -> list[dict[str, Any]]:
+def _rows(table: Known, said: Said) -> list[dict[str, Any]]:
     """The rows of one joint in order, from what was said of each class."""
     rows = []
-    for text in texts:
+    for text in said.classes:
         name, margin, reason = text.split(_PARTS)
         row = table.classes[name].copy()
         row["admitted"] = not reason
         row["margin"] = float(margin) if margin else None
         row["reason"] = reason or None
-        row["near_miss"] = near.get(name)
+        row["near_miss"] = said.near.get(name)
         rows.append(row)
     rows.sort(key=_place)
     return rows

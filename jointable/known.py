@@ -13,10 +13,10 @@ from jointable.errors import InputError
 if TYPE_CHECKING:
     from jointable.reference import Reference
 
-__all__ = ["ConductorSize", "Known", "known"]
+__all__ = ["ConductorSize", "Known", "Said", "known"]
 
 #: Answers of the macro that are kept: the same kind of joint is asked about again and again. One over all
-#: families takes about a quarter of a megabyte, so that a server that is asked for ever stays small.
+#: families takes about 50 KB, so that a server that is asked for ever stays small.
 _KEPT = 64
 
 
@@ -43,6 +43,25 @@ class ConductorSize:
     clamp_mm2: Decimal
 
 
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What the macro of admission said of a joint.
+
+    Args:
+        classes: Of each class one text: class, margin and reason.
+        near: By class, the change of the joint that would make it fit.
+
+    Source: none; a form of this project.
+
+    Example:
+        >>> Said(["twist-on 10"], {}).classes
+        ['twist-on 10']
+    """
+
+    classes: list[str]
+    near: Mapping[str, str]
+
+
 @dataclass(slots=True)
 class Known:
     """The tables that joints are decided from."""
@@ -53,7 +72,7 @@ class Known:
     general_degc: int
     noted_ratio: Decimal
     noted_mm2: Decimal
-    answers: dict[Hashable, list[dict[str, Any]]] = field(default_factory=dict)
+    answers: dict[Hashable, Said] = field(default_factory=dict)
     #: What is the same for every joint in a row of the macro of admission, by class; read when first met.
     classes: dict[str, dict[str, Any]] = field(default_factory=dict)
     #: Bare bundles in mm of the combinations that were asked for last, and the sizes hidden in them, by name.
@@ -76,11 +95,11 @@ class Known:
             )
         return found
 
-    def keep(self, question: Hashable, rows: list[dict[str, Any]]) -> None:
+    def keep(self, question: Hashable, said: Said) -> None:
         """Remember what the macro answered."""
         if len(self.answers) >= _KEPT:
             self.answers.pop(next(iter(self.answers)))
-        self.answers[question] = rows
+        self.answers[question] = said
 
 
 _KNOWN: WeakKeyDictionary[Reference, Known] = WeakKeyDictionary()

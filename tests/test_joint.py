@@ -534,7 +534,7 @@ def test_a_near_miss_stands_in_the_printed_answer(capsys: pytest.CaptureFixture[
 
 
 def test_answers_that_are_kept_are_few(reference: jointable.Reference) -> None:
-    """A server that is asked for ever different joints stays small: each answer takes a quarter of a megabyte."""
+    """A server that is asked for ever different joints stays small: each answer takes some 50 KB."""
     kept = known(reference).answers
     for voltage in range(1, 140):
         reference.connectors("3x12", family="twist-on", voltage=str(voltage))
