@@ -435,13 +435,20 @@ def _bodies() -> Iterator[Hostile]:
         {"content-type": "multipart/form-data; boundary=x"},
         (400,),
     )
+    twice = file.replace(b"--x--", file)
+    multipart = {"content-type": "multipart/form-data; boundary=x"}
+    yield Hostile("two files", "/stock", "POST", twice, multipart, (400,))
+    field = b'--x\r\ncontent-disposition: form-data; name="spare"\r\n\r\n1\r\n'
+    yield Hostile("a field twice", "/stock.json", "POST", field * 2 + b"--x--\r\n", multipart, (400,))
     yield Hostile("a query beside a body", "/stock.json?family=twist-on", "POST", b"schedule=x", form, (400,))
 
 
 def _headers() -> Iterator[Hostile]:
     page = "/jointable/box?_size=2"
     yield Hostile("a host that is none", page, headers={"host": "evil.example"}, status=(200, 400))
-    yield Hostile("a host with script", page, headers={"host": "<script>"}, status=(200, 400))
+    yield Hostile("a host with script", page, headers={"host": "<script>"}, status=(400,))
+    yield Hostile("a host of letters that are none", page, headers={"host": "\xff\xfe"}, status=(400,))
+    yield Hostile("no path", "*", "OPTIONS", status=(400, 405))
     yield Hostile("a cookie", page, headers={"cookie": "ds_actor=x; ds_messages=y"}, status=(200,))
     yield Hostile("a token", page, headers={"authorization": "Bearer root"}, status=(200,))
     yield Hostile("an origin", page, headers={"origin": "https://evil.example"}, status=(200,))

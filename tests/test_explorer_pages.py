@@ -21,6 +21,7 @@ import pytest
 from jointable.explorer import limits, lines
 from jointable.explorer.answers import ANSWERS
 from jointable.explorer.questions import QUESTIONS, address
+from jointable.explorer.tables import FACETS
 from jointable.jsonform import dumps
 from jointable.plan_read import plan_of_text
 from jointable.reference import Reference, database_path
@@ -477,6 +478,14 @@ def test_answers_can_be_kept_and_asked_again(served: Explorer) -> None:
     packed = served.ask("/joint.json?conductors=3x12", headers={"accept-encoding": "gzip"})
     assert packed.headers["content-encoding"] == "gzip"
     assert gzip.decompress(packed.body) == first.body
+    assert packed.headers["etag"] != first.headers["etag"]
+    both = {"accept-encoding": "gzip", "if-none-match": packed.headers["etag"]}
+    assert served.ask("/joint.json?conductors=3x12", headers=both).status == 304
+    for refused in ("gzip;q=0", "br, gzip; q=0.0", "identity;q=0.5"):
+        plain = served.ask("/joint.json?conductors=3x12", headers={"accept-encoding": refused})
+        assert "content-encoding" not in plain.headers
+        assert plain.headers["etag"] == first.headers["etag"]
+    assert "etag" not in served.ask(address("stock", {"schedule": SCHEDULE}, json=True)).headers
     other = served.ask("/joint.json?conductors=2x12")
     assert other.headers["etag"] != first.headers["etag"]
 
@@ -576,14 +585,13 @@ def test_the_description_names_every_form(served: Explorer) -> None:
         operation = described["paths"][f"/{question.name}.json"]["get"]
         assert [p["name"] for p in operation["parameters"]] == [f.name for f in question.fields]
         for label, parameters in question.examples:
-            reply = served.ask(address(question.name, parameters, json=True))
-            assert reply.status == 200, label
+            reply = _answered(served, address(question.name, parameters, json=True), "application/json")
             answer = json.loads(reply.text)
             schema = operation["responses"]["200"]["content"]["application/json"]["schema"]
             one = answer[0] if schema["type"] == "array" else answer
             required = (schema.get("items") or schema)["required"]
             assert set(required) <= set(one), label
-            assert served.ask(address(question.name, parameters)).status == 200, label
+            _answered(served, address(question.name, parameters))
 
 
 def test_the_front_page_leads_to_every_page(served: Explorer) -> None:
@@ -598,6 +606,9 @@ def test_the_front_page_leads_to_every_page(served: Explorer) -> None:
         "/jointable",
         "/audit",
         "/downloads/",
+        "/downloads/jointable.duckdb",
+        "/downloads/datapackage.json",
+        "/downloads/box.parquet",
     ):
         assert path in page.found
         assert served.ask(path).status == 200
@@ -657,3 +668,107 @@ def test_a_page_in_another_language_is_so_whole(served: Explorer) -> None:
     for english in ("Find classes", "No class takes it", "The work, step by step", "jumper", "Cautions"):
         assert english not in words
     assert "suma de áreas: 26.470 mm²" in page
+
+
+def test_a_row_whose_key_holds_a_dot_is_led_to(served: Explorer) -> None:
+    page = Links(_answered(served, "/jointable/edition").text)
+    sources = [link for link in page.found if link.startswith("/jointable/source/")]
+    assert any("~2E" in link for link in sources), "the test needs a key with a dot"
+    assert {served.ask(link).status for link in sources} == {200}
+
+
+def test_an_evidence_table_leads_to_the_traces_of_its_cells(served: Explorer) -> None:
+    page = Links(
+        _answered(served, "/jointable/provenance?table_name=allowance&column_name=volume_in3&_size=3").text
+    )
+    traced = [link for link in page.found if link.startswith("/trace?table=allowance")]
+    assert len(traced) == 9  # its column, what was printed and the value, in three rows
+    assert served.ask(traced[0]).status == 200
+
+
+def test_facets_are_chosen_of_columns_that_exist_and_named_by_key(served: Explorer) -> None:
+    tables = {t["name"]: t["columns"] for t in json.loads(served.ask("/jointable.json").text)["tables"]}
+    assert {(t, c) for t, chosen in FACETS.items() for c in chosen if c not in tables[t]} == set()
+    page = Links(_answered(served, "/jointable/box?_facet=edition").text)
+    assert "nec-2023 24" in page.text  # the title of an edition names no year
+    assert page.text.count("nec-2020 24") == 1
+    assert not [link for link in page.found if link.startswith("http")]
+
+
+def test_a_csv_says_where_it_comes_from(served: Explorer) -> None:
+    for path, source in (
+        ("/jointable/allowance.csv?edition=nec-2023", "nfpa-70-2023"),
+        ("/jointable/allowance/nec-2023,12~20AWG.csv", "nfpa-70-2023"),
+        ("/downloads/allowance.csv", "nfpa-70-2023"),
+        ("/jointable.csv?sql=select+*+from+allowance", "provenance"),
+        ("/jointable/boxes_for_volume.csv", "provenance"),
+    ):
+        reply = _answered(served, path, "text/csv")
+        assert source in reply.headers["x-source"], path
+        assert 'rel="license"' in reply.headers["link"]
+        assert reply.headers["x-data-version"]
+    told = json.loads(served.ask("/jointable/allowance.json?_size=1").text)
+    assert told["units"] == {"volume_in3": "in3", "volume_cm3": "cm3"}
+
+
+@pytest.mark.parametrize(
+    ("path", "status", "said"),
+    [
+        ("/jointable/box?_nocl=kind", 400, "did you mean &#39;_nocol&#39;?"),
+        ("/jointable/box?_search=round", 400, "no such parameter"),
+        ("/jointable/box?volume_in3__gt=abc", 400, "not a number"),
+        ("/jointable/box?edition__arraycontains=x", 400, "edition__ and one of"),
+        ("/jointable/box.json?_shape=bogus", 400, "bogus"),
+        ("/jointable.json?sql=select+1&_shape=object", 400, "only available on tables"),
+        ("/jointable/box/nec-2023", 404, "edition, box"),
+        ("/jointable/boxes_for_volume?volume_in3=18&volume_in3=20", 400, "given twice"),
+    ],
+)
+def test_a_table_address_that_means_nothing_is_said_to(
+    served: Explorer, path: str, status: int, said: str
+) -> None:
+    reply = served.ask(path)
+    assert reply.status == status
+    assert said in reply.text
+
+
+def test_a_question_takes_a_bare_size(served: Explorer) -> None:
+    for name in ("allowances_by_edition", "conductor_dimensions"):
+        bare, whole = (
+            served.ask(f"/jointable/{name}.json?size={s}&_shape=array").text for s in ("14", "14+AWG")
+        )
+        assert json.loads(bare) == json.loads(whole) != []
+
+
+def test_what_is_posted_is_linked_where_it_fits_an_address(served: Explorer) -> None:
+    form = {"content-type": "Application/X-WWW-Form-Urlencoded"}  # a media type has no case
+    schedule = "box,item,size,quantity,joint\nA,conductor,12,3,L\n"
+    page = served.ask("/stock", "POST", urlencode({"schedule": schedule}).encode(), form)
+    link = next(a for a in Links(page.text).found if a.startswith("/stock?schedule="))
+    assert "To stock" in _answered(served, link).text
+    long = urlencode({"items": "box 4 x 2-1/8 square\n" + "pigtail 12 note=spare\n" * 300}).encode()
+    page = served.ask_until(lambda r: r.status != 503, "/box", "POST", long, form)
+    assert page.status == 200
+    assert not [a for a in Links(page.text).found if a.startswith(("/box?items=box+4+x+2", "/box.json"))]
+    assert '<form id="as-json" action="/box.json" method="post"' in page.text
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/exercise?seed=7",
+        "/trace?table=allowance&key=nec-2023,12+AWG&column=volume_in3",
+        "/jointable/boxes_for_volume",
+        "/box?items=2+cable+12/2",
+    ],
+)
+def test_cautions_stand_beside_every_answer(served: Explorer, path: str) -> None:
+    reply = served.ask_until(lambda r: r.status != 503, path)
+    assert 'class="cautions"' in reply.text
+    assert "The authority having jurisdiction decides" in reply.text
+
+
+def test_a_measured_volume_is_shown_with_the_decimals_of_a_code(served: Explorer) -> None:
+    box = "box width_mm=300 height_mm=300 depth_mm=150\nraceway 53 wall=left row=1 pull=straight"
+    page = Links(_answered(served, address("box", {"items": box})).text)
+    assert "has 823.8205 in³" in page.text

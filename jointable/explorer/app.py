@@ -69,6 +69,10 @@ class Explorer(Datasette):  # type: ignore[misc]
         twin = TwinDatabase(self, str(site.twin), site.pages, site.free)
         self.add_database(twin, name=DATABASE)
 
+    def absolute_url(self, request: Any, path: str) -> str:
+        """An address in a page stays in it, whatever host and scheme led there; JSON names the whole one."""
+        return str(super().absolute_url(request, path)) if request.path.endswith(".json") else path
+
 
 def twin_path(database: Path) -> Path:
     """The SQLite twin beside a DuckDB file.

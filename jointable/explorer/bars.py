@@ -14,7 +14,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from jointable.report_bar import hatches, segments, shown
+from jointable.report_bar import DIGITS, hatches, segments, shown
 
 __all__ = ["Axis", "Fullness", "axis_of", "clauses_of", "fullness", "span_of", "unit_of"]
 
@@ -136,8 +136,8 @@ def clauses_of(results: Iterable[Mapping[str, Any]]) -> list[str]:
 
 
 def figure(volume: Decimal, unit: str) -> str:
-    """A volume as people read it; only converted ones are rounded."""
-    return shown(volume, 1 if unit == "cm³" else None)
+    """A volume as people read it; only converted and measured ones are rounded."""
+    return shown(volume, DIGITS[unit])
 
 
 Span = tuple[Any, Any, list[Any]]

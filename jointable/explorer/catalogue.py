@@ -21,7 +21,8 @@ def catalogue(reference: Reference, _: Mapping[str, Any]) -> dict[str, Any]:
     """Every table with title, description, columns, keys and sources.
 
     Returns:
-        `data_version`, `licence`, `tables` (by name) and `choices` (values that forms offer).
+        `data_version`, `licence`, `tables` (by name), `choices` (values that forms offer) and `cautions` (those
+        that stand beside every answer).
     """
     tables: dict[str, dict[str, Any]] = {}
     for name, comment, count in reference.rows(
@@ -48,6 +49,9 @@ def catalogue(reference: Reference, _: Mapping[str, Any]) -> dict[str, Any]:
         "licence": LICENCE,
         "tables": tables,
         "choices": _choices(reference),
+        "cautions": reference.records(
+            "SELECT id, text, clause FROM caution WHERE shown_when = 'always' ORDER BY CAST(id[2:] AS INTEGER)"
+        ),
     }
 
 

@@ -38,9 +38,10 @@ async def parameters_of(question: Question, request: Any) -> dict[str, str]:
     body: bytes = await request.post_body()
     kind = request.headers.get("content-type", "")
     try:
-        if kind.startswith("multipart/form-data"):
+        media = kind.partition(";")[0].strip().lower()
+        if media == "multipart/form-data":
             pairs = _parts(kind, body, question)
-        elif kind.partition(";")[0].strip() in ("", "application/x-www-form-urlencoded"):
+        elif media in ("", "application/x-www-form-urlencoded"):
             pairs = parse_qsl(
                 body.decode("utf-8"), keep_blank_values=True, max_num_fields=50, errors="strict"
             )
@@ -53,14 +54,15 @@ async def parameters_of(question: Question, request: Any) -> dict[str, str]:
 
 def _parts(kind: str, body: bytes, question: Question) -> list[tuple[str, str]]:
     """The fields of a multipart form; an empty file field counts as none."""
-    found = re.search(r'boundary="?([^";,\s]{1,70})"?', kind)
+    found = re.search(r'(?i:boundary)="?([^";,\s]{1,70})"?', kind)
     if found is None:
         raise PageError(400, "The multipart form names no boundary.")
     chunks = (b"\r\n" + body).split(b"\r\n--" + found[1].encode())
     if len(chunks) - 2 > _MOST_PARTS:
         raise PageError(400, f"A form may have {_MOST_PARTS} fields.")
     lines = next((f.name for f in question.fields if f.kind == "lines"), "")
-    pairs: dict[str, str] = {}
+    typed: list[tuple[str, str]] = []
+    sent: list[tuple[str, str]] = []
     for chunk in chunks[1:]:
         head, _, value = chunk.partition(b"\r\n\r\n")
         name = _NAME.search(head)
@@ -68,10 +70,8 @@ def _parts(kind: str, body: bytes, question: Question) -> list[tuple[str, str]]:
             continue
         text = value.decode("utf-8-sig")
         if not _FILE.search(head):
-            field = name[1].decode("utf-8")
-            if pairs.get(field):
-                continue
-            pairs[field] = text
+            typed.append((name[1].decode("utf-8"), text))
         elif text.strip():
-            pairs[lines] = text
-    return list(pairs.items())
+            sent.append((lines, text))
+    # A file goes before what is written in its field.
+    return [pair for pair in typed if not sent or pair[0] != lines] + sent

@@ -10,11 +10,12 @@ from urllib.parse import unquote_plus
 
 from jointable.explorer import limits
 from jointable.explorer.cache import Answer, AnswerCache
-from jointable.explorer.headers import PARTIAL, SECURITY
+from jointable.explorer.headers import PARTIAL, SECURITY, host_of, matches, takes_gzip
 from jointable.explorer.questions import QUESTIONS
 from jointable.explorer.render import ASSETS
 from jointable.explorer.site import LOG, Download, PageError, Site
 from jointable.explorer.table_address import FORMATS, check_table_address
+from jointable.explorer.tables import source_ids_of
 from jointable.explorer.tidy import tidied
 from jointable.explorer.twin import FAILURES, FREE_SQL
 
@@ -87,7 +88,10 @@ class Guard:
         if path.startswith("/downloads/") and path not in ("/downloads/", "/downloads/.json"):
             return self._download(path)
         # Datasette puts the host into the link to the next page, so it is part of what is kept.
-        key = b" ".join((dict(scope["headers"]).get(b"host", b""), raw, query))
+        host = host_of(scope["headers"])
+        if host is None:
+            raise PageError(400, "The header Host names no host.")
+        key = b" ".join((host, raw, query))
         kept = None if posted else self.cache.get(key)
         if kept is not None:
             return kept
@@ -112,6 +116,8 @@ class Guard:
                 414,
                 f"The query of an address may have {limits.QUERY_CHARACTERS} characters; send longer input by the form.",
             )
+        if not path.startswith("/"):
+            raise PageError(400, "An address begins with a slash.")
         # Datasette would redirect some of these to an address built from what was sent.
         if not raw.isascii() or any(mark in path for mark in ("//", "\\", "%", "..", "\x00")):
             raise PageError(404, "No page has such an address.")
@@ -180,12 +186,17 @@ class Guard:
         headers = [*answer.headers, *SECURITY, *self._about()]
         status, body = answer.status, answer.body
         if status == 200:
-            headers += [(b"etag", answer.etag), (b"vary", b"accept-encoding")]
-            if scope["method"] in ("GET", "HEAD") and _matches(asked.get(b"if-none-match"), answer.etag):
-                status, body = 304, b""
-        if b"gzip" in asked.get(b"accept-encoding", b"") and status == 200 and (packed := answer.packed()):
-            headers.append((b"content-encoding", b"gzip"))
-            body = packed
+            headers.append((b"vary", b"accept-encoding"))
+            packed = answer.packed() if takes_gzip(asked.get(b"accept-encoding", b"")) else None
+            if (b"cache-control", b"no-store") not in answer.headers:
+                # Two forms of one answer are two to a cache: each has its own tag.
+                etag = answer.etag[:-1] + b'-gzip"' if packed else answer.etag
+                headers.append((b"etag", etag))
+                if scope["method"] in ("GET", "HEAD") and matches(asked.get(b"if-none-match"), etag):
+                    status, body, packed = 304, b"", None
+            if packed:
+                headers.append((b"content-encoding", b"gzip"))
+                body = packed
         if status != 304:
             headers.append((b"content-length", str(len(body)).encode()))
         await send({"type": "http.response.start", "status": status, "headers": headers})
@@ -203,7 +214,9 @@ class Guard:
             *SECURITY,
             *self._about(),
         ]
-        if _matches(dict(scope["headers"]).get(b"if-none-match"), etag):
+        if sources := source_ids_of(self.site.catalogue["tables"].get(file.path.stem, {})):
+            headers.append((b"x-source", sources.encode()))
+        if matches(dict(scope["headers"]).get(b"if-none-match"), etag):
             await send({"type": "http.response.start", "status": 304, "headers": headers})
             await send({"type": "http.response.body", "body": b""})
             return
@@ -222,12 +235,6 @@ class Guard:
         """What every answer says of the data: licence, description, version."""
         links = '</downloads/LICENSE-DATA>; rel="license", </downloads/datapackage.json>; rel="describedby"'
         return [(b"link", links.encode()), (b"x-data-version", self.site.data_version.encode())]
-
-
-def _matches(asked: bytes | None, etag: bytes) -> bool:
-    if asked is None:
-        return False
-    return asked.strip() == b"*" or etag in [tag.strip().removeprefix(b"W/") for tag in asked.split(b",")]
 
 
 async def _body(scope: MutableMapping[str, Any], receive: Receive) -> bytes:

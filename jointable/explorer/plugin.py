@@ -16,7 +16,7 @@ from jointable.explorer.guard import Guard
 from jointable.explorer.pages import ROUTES
 from jointable.explorer.render import figure, filters_of, globals_of
 from jointable.explorer.site import LOG, PageError, Site
-from jointable.explorer.tables import cells, columns_of
+from jointable.explorer.tables import cells, columns_of, row_address
 from jointable.explorer.workers import BusyError
 
 __all__: list[str] = []
@@ -49,7 +49,7 @@ def asgi_wrapper(datasette: Any) -> Callable[[Any], Guard]:
 def prepare_jinja2_environment(env: Any, datasette: Any) -> None:
     """The names of our templates, in Datasette's environment too."""
     env.globals.update(globals_of())
-    env.globals.update(site=datasette.jointable, cells=cells, columns_of=columns_of)
+    env.globals.update(site=datasette.jointable, cells=cells, columns_of=columns_of, row_address=row_address)
     env.filters.update(filters_of())
     env.trim_blocks = env.lstrip_blocks = True
 

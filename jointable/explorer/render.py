@@ -9,18 +9,18 @@ from decimal import Decimal
 from functools import cache
 from pathlib import Path
 from typing import Any
-from urllib.parse import urlencode
+from urllib.parse import unquote_plus, urlencode
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, pass_context
 from jinja2.runtime import Context
 
 from jointable.chart import joint_of_cell
 from jointable.chart_sheet import bare, chart_corner, chart_title
-from jointable.explorer import bars, trace_graph
+from jointable.explorer import bars, limits, trace_graph
 from jointable.explorer.questions import address
 from jointable.language import LANGUAGES, said, said_word
 from jointable.plan_draw import plan_svg
-from jointable.report_bar import shown
+from jointable.report_bar import DIGITS, shown
 
 __all__ = ["ASSETS", "TEMPLATES", "Assets", "globals_of", "our_environment", "parsed", "trace_address"]
 
@@ -147,6 +147,12 @@ def breadth(text: str) -> str:
     return "short" if len(text) <= 28 else "long" if len(text) > 60 else "plain"
 
 
+def linkable(link: str) -> bool:
+    """Whether an address is short enough to be answered."""
+    query = link.partition("?")[2]
+    return len(unquote_plus(query)) <= limits.QUERY_CHARACTERS and len(link) <= limits.ADDRESS_BYTES - 16
+
+
 def filters_of() -> Mapping[str, Any]:
     """The filters that every template may use."""
     return {
@@ -155,6 +161,7 @@ def filters_of() -> Mapping[str, Any]:
         "chart_corner": chart_corner,
         "chart_title": chart_title,
         "figure": figure,
+        "linkable": linkable,
         "said": said,
         "spoken": spoken,
         "split_words": split_words,
@@ -171,6 +178,7 @@ def globals_of() -> Mapping[str, Any]:
         "address": address,
         "bars": bars,
         "by_family": by_family,
+        "digits": DIGITS,
         "fill_cautions": cautions_of,
         "graph": trace_graph.graph,
         "joint_of_cell": joint_of_cell,

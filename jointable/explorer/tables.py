@@ -15,7 +15,7 @@ from datasette.utils import tilde_encode
 from jointable.explorer.catalogue import LICENCE, LICENCE_PATH
 from jointable.explorer.render import figure, trace_address
 
-__all__ = ["Cell", "cells", "columns_of", "metadata", "sources_of"]
+__all__ = ["Cell", "cells", "columns_of", "metadata", "row_address", "source_ids_of", "sources_of"]
 
 DATABASE = "jointable"
 
@@ -23,29 +23,48 @@ _DECIMAL = re.compile(r"DECIMAL\(\d+,(\d+)\)")
 
 #: Columns worth counting by, table by table; others can be counted by in the address.
 FACETS: Mapping[str, tuple[str, ...]] = {
-    "box": ("edition", "volume_basis"),
+    "allowance": ("edition",),
+    "box": ("edition", "kind", "volume_basis"),
     "box_count": ("edition", "size"),
     "box_limit": ("edition",),
-    "allowance": ("edition",),
-    "fill_rule": ("edition", "item"),
+    "cable": ("family", "shape"),
+    "cable_conductor": ("role",),
+    "check_cell": ("check_id", "table_name"),
+    "check_rule": ("layer",),
+    "class_limit": ("series", "grip"),
+    "class_size": ("series",),
+    "combination_class": ("family",),
     "conductor": ("construction",),
     "conductor_size": ("system",),
-    "insulated_conductor": ("insulation", "construction"),
-    "cable_conductor": ("role",),
     "connector_class": ("family", "grip", "variant"),
-    "combination_class": ("family",),
-    "connector_test": ("kind",),
-    "temperature_rating": ("category",),
-    "provenance": ("table_name", "origin", "access"),
-    "check_rule": ("layer",),
-    "check_cell": ("check_id", "table_name"),
+    "connector_test": ("standard", "role"),
+    "correction": ("raw_file",),
+    "derivation": ("table_name",),
+    "derivation_input": ("table_name",),
+    "edition": ("jurisdiction", "basis"),
+    "envelope_parameter": ("family",),
     "error_score": ("kind",),
+    "family_variant": ("family", "variant"),
+    "fill_rule": ("edition", "item"),
+    "finding": ("severity",),
+    "guidance": ("topic", "kind"),
+    "insulated_conductor": ("insulation", "construction"),
+    "insulation": ("category",),
+    "offered_class": ("wanted", "family", "grip"),
+    "overcurrent_limit": ("rule", "material"),
+    "packing_ratio": ("optimality",),
+    "pattern_part": ("pattern", "part"),
+    "provenance": ("table_name", "origin", "access"),
+    "room_parameter": ("item",),
     "source": ("kind", "access", "jurisdiction"),
+    "temperature_rating": ("category",),
     "value_change": ("table_name", "kind"),
+    "verification_point": ("function_name",),
 }
 
-#: Evidence tables whose rows are about one published cell.
+#: Evidence tables whose rows are about one published cell, and what they say of it: each leads to its trace.
 _ABOUT_CELLS = ("table_name", "row_key", "column_name")
+_OF_CELLS = ("column_name", "printed_value", "value", "residual", "old_value", "new_value")
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +125,16 @@ def sources_of(table: Mapping[str, Any]) -> str:
     return "; ".join(dict.fromkeys(named))
 
 
+def source_ids_of(table: Mapping[str, Any]) -> str:
+    """The sources of a table by id, each once."""
+    return "; ".join(dict.fromkeys(s["id"] for s in table.get("sources", ())))
+
+
+def row_address(table: str, key: Iterable[Any]) -> str:
+    """The page of a row."""
+    return f"/{DATABASE}/{table}/" + ",".join(tilde_encode(str(k)) for k in key)
+
+
 def columns_of(catalogue: Mapping[str, Any], table: str, names: Iterable[str]) -> list[dict[str, Any]]:
     """Name, unit and description of columns; a column that is in no catalogue has only its name."""
     known = catalogue["tables"].get(table, {}).get("columns", {})
@@ -137,16 +166,19 @@ def cells(catalogue: Mapping[str, Any], table: str, row: Sequence[Mapping[str, A
     for column, value in values.items():
         link = _other_row(about, values, column)
         if link is None and column in about["key"] and whole:
-            link = f"/{DATABASE}/{table}/" + ",".join(tilde_encode(str(k)) for k in key)
+            link = row_address(table, key)
         trace = None
         if about["reference"] and whole and column not in about["key"] and value is not None:
             trace = trace_address(table, line, column)
-        elif (
-            column == "column_name" and all(values.get(n) for n in _ABOUT_CELLS) and values["row_key"] != "*"
-        ):
-            trace = trace_address(str(values["table_name"]), str(values["row_key"]), str(value))
+        elif column in _OF_CELLS and value is not None and _is_about_a_cell(values):
+            other, other_key, named = (str(values[name]) for name in _ABOUT_CELLS)
+            trace = trace_address(other, other_key, named)
         out.append(_cell(column, _typed(value, about["columns"].get(column, {})), link, trace))
     return out
+
+
+def _is_about_a_cell(values: Mapping[str, Any]) -> bool:
+    return all(values.get(name) for name in _ABOUT_CELLS) and values["row_key"] != "*"
 
 
 def _raw(cell: Mapping[str, Any]) -> Any:
@@ -172,7 +204,7 @@ def _other_row(about: Mapping[str, Any], values: Mapping[str, Any], column: str)
         key = [values.get(name) for name in foreign["columns"]]
         # The last column of a key of several stands for all; a whole key of ours leads to our own row.
         if foreign["columns"][-1] == column and None not in key and foreign["columns"] != about["key"]:
-            return f"/{DATABASE}/{foreign['table']}/" + ",".join(tilde_encode(str(k)) for k in key)
+            return row_address(foreign["table"], key)
     return None
 
 

@@ -149,7 +149,7 @@ def _add_prints(boxes: dict[str, Box]) -> int:
 
 
 def _place(boxes: list[Box]) -> float:
-    """Columns by depth, each centred beside the tallest."""
+    """Columns by depth, each centred beside the tallest, but not so far down that a phone shows none of it."""
     columns: dict[int, list[Box]] = {}
     for box in boxes:
         columns.setdefault(box.depth, []).append(box)
@@ -157,7 +157,7 @@ def _place(boxes: list[Box]) -> float:
     for column in columns.values():
         height = len(column) * (HEIGHT + GAP_Y) - GAP_Y
         for number, box in enumerate(column):
-            box.top = (tallest - height) / 2 + number * (HEIGHT + GAP_Y)
+            box.top = min((tallest - height) / 2, 2 * HEIGHT) + number * (HEIGHT + GAP_Y)
     return tallest
 
 

@@ -96,6 +96,9 @@ class TwinDatabase(Database):  # type: ignore[misc]
         except LostError:
             raise sqlite3.OperationalError("the query needs more memory than it may have") from None
 
+    async def label_column_for_table(self, table: str) -> None:
+        """None: a key says more here than a title, which editions of one code share."""
+
     async def attached_databases(self) -> list[Any]:
         """None; the list would name the place of the file."""
         return []

@@ -241,6 +241,20 @@ def test_a_page_prints_without_its_form(opened: Opened) -> None:
     assert 1 <= len(re.findall(rb"/Type\s*/Page\b", sheets)) <= 4
 
 
+def test_a_drawing_fits_the_sheet(opened: Opened) -> None:
+    page = opened(TRACE)
+    page.set_viewport_size({"width": 680, "height": 900})
+    page.emulate_media(media="print")
+    assert page.locator(".graph svg").bounding_box()["width"] <= 680
+
+
+def test_a_long_name_breaks(opened: Opened) -> None:
+    rows = f"box,item,size,quantity,joint\n{'B' * 200},conductor,12,9,{'J' * 200}\n"
+    page = opened("/stock?schedule=" + quote(rows), "phone")
+    assert page.locator("table.unserved").is_visible()
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+
+
 def test_large_text_and_narrow_page_still_read(opened: Opened, served: Explorer) -> None:
     """WCAG 1.4.10: at 400 per cent, that is 320 pixels, nothing needs to be scrolled sideways."""
     page = opened(JOINT)
