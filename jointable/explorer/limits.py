@@ -11,8 +11,8 @@ __all__ = ["die_with_parent", "limit_memory"]
 
 #: Characters of a query string, decoded: enough for a box of some eighty lines.
 QUERY_CHARACTERS = 4_096
-#: Bytes of an address with its query as sent; percent-encoding can take three bytes a character and more.
-ADDRESS_BYTES = 16_384
+#: Bytes of an address with its query as sent; percent-encoding takes up to twelve bytes a character.
+ADDRESS_BYTES = 51_200
 #: Bytes of a request body: a schedule of some ten thousand rows.
 BODY_BYTES = 1_048_576
 #: Seconds to wait for the body of a request.
