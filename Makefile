@@ -6,6 +6,8 @@ VENV := .venv
 RUN := "$(VENV)/bin/python"
 export PYTHONPATH := $(CURDIR)
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
+# Some machines forbid to keep compiled modules; then each process that is started compiles 2,700 files anew.
+unexport PYTHONDONTWRITEBYTECODE
 
 .PHONY: all setup build verify demo test check coverage bench geometry score audit docs explore points release clean lock
 
@@ -45,7 +47,7 @@ $(VENV)-duckdb-%/.synced: .tools/bin/uv requirements/duckdb-%.txt
 
 # The hostile requests run by themselves, since each answer is timed.
 test: build $(VENV)-duckdb-1.2/.synced $(VENV)-duckdb-1.4/.synced
-	@$(RUN) -m pytest -n 2 --dist loadfile -p no:cacheprovider --ignore=tests/test_explorer_hostile.py
+	@$(RUN) -m pytest -n 2 --dist loadfile --no-loadscope-reorder -p no:cacheprovider --ignore=tests/test_explorer_hostile.py
 	@$(RUN) -m pytest -p no:cacheprovider tests/test_explorer_hostile.py
 
 check: setup
@@ -56,7 +58,7 @@ check: setup
 
 # The share of lines and branches that the tests run.
 coverage: build
-	$(RUN) -m pytest -n 2 --dist loadfile -p no:cacheprovider --cov --cov-report= --cov-report=term --cov-report=html:build/coverage
+	$(RUN) -m pytest -n 2 --dist loadfile --no-loadscope-reorder -p no:cacheprovider --cov --cov-report= --cov-report=term --cov-report=html:build/coverage
 
 bench: build
 	@$(RUN) -m tests.benchmarks $(BENCH)

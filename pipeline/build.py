@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import shutil
 import tempfile
 from collections.abc import Callable, Iterator, Mapping
@@ -126,7 +128,10 @@ def build(raw_folder: Path, published: Path, step: Step) -> Result:
 
     Raises:
         BuildError: Something does not hold; nothing is published.
+        OSError: The folder cannot be written.
     """
+    if published.exists() and not published.is_dir():  # told now, not when all is computed
+        raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR), str(published))
     with locked(published):
         tables = assemble(raw_folder, step)
         step("publish")

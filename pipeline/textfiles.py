@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,8 @@ from pipeline.failures import Failure
 from pipeline.schema import RawSchema
 
 __all__ = ["validate_csv", "wrong_cells"]
+
+_FOUND: dict[tuple[str, bytes, RawSchema], tuple[Failure, ...]] = {}
 
 
 def validate_csv(path: Path, descriptor: dict[str, Any]) -> list[tuple[int | None, str, str, str, str]]:
@@ -32,11 +35,15 @@ def validate_csv(path: Path, descriptor: dict[str, Any]) -> list[tuple[int | Non
 def wrong_cells(path: Path, schema: RawSchema) -> list[Failure]:
     """Cells of a raw file that do not have the form their column asks for.
 
-    Headers, ragged rows and keys are the reader's to report.
+    Headers, ragged rows and keys are the reader's to report. Bytes that were held against the same
+    schema before in this process are not read by frictionless a second time.
     """
-    fields = {field.name: field for field in schema.fields}
-    return [
-        Failure(f"raw/{path.name}", line, name, cell, "raw-form", fields[name].problem(cell) or note)
-        for line, name, kind, cell, note in validate_csv(path, schema.descriptor())
-        if kind in ("type-error", "constraint-error") and name in fields
-    ]
+    read = path.name, hashlib.sha256(path.read_bytes()).digest(), schema
+    if read not in _FOUND:
+        fields = {field.name: field for field in schema.fields}
+        _FOUND[read] = tuple(
+            Failure(f"raw/{path.name}", line, name, cell, "raw-form", fields[name].problem(cell) or note)
+            for line, name, kind, cell, note in validate_csv(path, schema.descriptor())
+            if kind in ("type-error", "constraint-error") and name in fields
+        )
+    return list(_FOUND[read])

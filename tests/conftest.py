@@ -15,6 +15,19 @@ from pipeline.schema import load_schemas
 
 ROOT = Path(__file__).resolve().parent.parent
 
+#: The files that take longest come first: one that is left to the end keeps one worker waiting for the other.
+LONGEST = (
+    "test_robust_build.py", "test_release.py", "test_browser.py", "test_fill_against_oracle.py", "test_build.py",
+    "test_docs.py", "test_explorer_pages.py", "test_score.py", "test_fuzz.py", "test_wheel.py",
+    "test_explorer_requests.py", "test_joint_properties.py", "test_provenance.py", "test_ranges.py",
+)  # fmt: skip
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the longest files first."""
+    places = {name: place for place, name in enumerate(LONGEST)}
+    items.sort(key=lambda item: places.get(item.path.name, len(places)))
+
 
 @pytest.fixture(scope="session")
 def reference() -> Iterator[jointable.Reference]:

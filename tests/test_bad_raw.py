@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from pipeline.__main__ import main
-from pipeline.schema import ROOT
+from pipeline.schema import ROOT, load_raw_schemas
+from pipeline.textfiles import wrong_cells
 
 NAME = "nec_314_16_b_2023.csv"
 #: The row of 12 AWG, and its line.
@@ -96,3 +97,15 @@ def test_a_source_that_nothing_cites_stops_the_build(
     assert main(["--raw", str(raw), "--published", str(tmp_path / "out")]) == 1
     assert "source-used" in capsys.readouterr().err
     assert not (tmp_path / "out").exists()
+
+
+def test_a_file_that_changed_is_read_again(tmp_path: Path) -> None:
+    """Frictionless reads the same bytes once; what was found in them is not said of others."""
+    schema, path = load_raw_schemas()[NAME.removesuffix(".csv")], tmp_path / NAME
+    true = (ROOT / "raw" / NAME).read_text("utf-8")
+    for _ in range(2):
+        path.write_text(true, "utf-8")
+        assert wrong_cells(path, schema) == []
+        path.write_bytes(BAD["unit in the cell"][0](true))
+        (told,) = wrong_cells(path, schema)
+        assert str(told).startswith(f"raw/{NAME}:{LINE}: volume_in3: '2.25 in3': raw-form")

@@ -20,7 +20,7 @@ import jointable
 from jointable.fill import answer
 from jointable.schedule import read_schedule
 from tests.oracle.fill_oracle import EDITIONS, Answer, fill, remaining, sizes_of
-from tests.oracle.random_boxes import Schedule, schedule
+from tests.oracle.random_boxes import Schedule, answered, schedule
 from tests.oracle.random_limits import limit_schedule
 
 BOXES = 10_000
@@ -86,9 +86,15 @@ def test_a_difference_of_the_last_digit_is_noticed() -> None:
 @pytest.fixture(scope="module", params=EDITIONS)
 def compared(request: pytest.FixtureRequest, reference: jointable.Reference) -> Compared:
     """Both answers to ten thousand random boxes of an edition."""
-    rows = schedule(request.param, BOXES)
+    rows, oracle = answered(request.param, BOXES)
     library = [result.to_dict() for result in reference.fill(rows, edition=request.param)]
-    return Compared(request.param, rows, library, fill(rows, request.param))
+    return Compared(request.param, rows, library, oracle)
+
+
+def test_a_box_is_answered_alone_as_among_others() -> None:
+    """The oracle's answers were given box by box as the boxes were made."""
+    rows, oracle = answered("nec-2023", 300)
+    assert fill(rows, "nec-2023") == oracle
 
 
 def test_boxes_come_back_in_order(compared: Compared) -> None:

@@ -4,23 +4,24 @@ from __future__ import annotations
 
 import csv
 import hashlib
+import io
 import json
 import os
 import shutil
 import subprocess
 import sys
 from collections.abc import Callable
+from contextlib import redirect_stdout
+from datetime import date
 from pathlib import Path
 
 import pytest
 import yaml
 
 import jointable
-from pipeline import releases
-from pipeline.build import assemble
+from pipeline import release, releases
 from pipeline.changes import Change, Reason, Snapshot, breaking, compare, give_reasons
 from pipeline.metadata import citation
-from pipeline.schema import load_schemas
 
 ROOT = Path(__file__).resolve().parent.parent
 #: The version of the library after the release that is tried here.
@@ -124,12 +125,21 @@ def tree(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ignored = shutil.ignore_patterns("__pycache__", "data", "last_release.zip")
         shutil.copytree(ROOT / name, place / name, ignore=ignored)
     shutil.copy(ROOT / "pyproject.toml", place)
-    done = _release(place, "--dry-run")
-    assert done.returncode == 0, done.stderr
-    assert "0 changes" in done.stdout  # the first release has nothing before it
+    plans: list[release.Plan] = []
+    prepare = release.prepare
+
+    def kept(note: str, library: str | None, today: date) -> release.Plan:
+        plans.append(prepare(note, library, today))
+        return plans[-1]
+
+    said = io.StringIO()
+    with pytest.MonkeyPatch.context() as patch, redirect_stdout(said):
+        patch.setattr(release, "ROOT", place)
+        patch.setattr(release, "prepare", kept)
+        assert release.main(["--dry-run"]) == 0
+    assert "0 changes" in said.getvalue()  # the first release has nothing before it
     assert not (place / "pipeline" / "last_release.zip").exists()
-    tables = assemble(ROOT / "raw", lambda _: None)
-    Snapshot.of(tables, load_schemas()).save(place / "pipeline" / "last_release.zip")
+    plans[0].snapshot.save(place / "pipeline" / "last_release.zip")
     return place
 
 

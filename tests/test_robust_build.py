@@ -24,10 +24,11 @@ PUBLISHED = ROOT / "published"
 DATABASES = ("jointable.duckdb", "jointable.sqlite")
 
 
-#: Of processes that cannot write: what measures coverage would try to.
+#: Of processes that cannot write: what measures coverage would try to, and a compiled module that is cut
+#: at the limit would stay and be read by the next process.
 _ENVIRONMENT = {k: v for k, v in os.environ.items() if not k.startswith("COVERAGE")} | {
-    "PYTHONPATH": str(ROOT)
-}
+    "PYTHONPATH": str(ROOT), "PYTHONDONTWRITEBYTECODE": "1",
+}  # fmt: skip
 
 
 def _hashes(folder: Path) -> dict[str, str]:

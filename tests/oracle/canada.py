@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
+from functools import cache
 
 from .nec import Line, read_cable
 from .words import (
@@ -127,6 +128,7 @@ def _conductors(rows: Sequence[Row]) -> tuple[list[tuple[str, Size, int]], list[
     return counted, insulated
 
 
+@cache
 def _line(item: str, size: Size | None, times: int) -> Line:
     if size is None:
         raise OracleError(f"{item} with no insulated conductor in the box")

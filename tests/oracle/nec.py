@@ -10,6 +10,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cache
 
 from .nec_tables import ALLOWANCE, VOLUME, YEARS
 from .words import (
@@ -157,6 +158,7 @@ def _canopy(held: Contents, small: Sequence[tuple[Size, int]]) -> None:
         held.counted += [("fixture_wire", size, quantity) for size, quantity in small]
 
 
+@cache
 def _line(item: str, size: Size, times: Fraction | int) -> Line:
     volume = allowance(size) * times
     return Line(item, size.text, Fraction(times), volume, volume * CM3_PER_IN3)

@@ -16,7 +16,7 @@ from hypothesis import reject
 from hypothesis import strategies as st
 
 from . import canada, nec_tables
-from .fill_oracle import OracleError, fill
+from .fill_oracle import Answer, OracleError, fill
 
 Schedule = list[dict[str, str]]
 
@@ -204,8 +204,14 @@ def schedule(edition: str, boxes: int, seed: int = 0) -> Schedule:
 
     Every tenth box has just what it needs, or a ten-thousandth of a cubic inch less or more.
     """
+    return answered(edition, boxes, seed)[0]
+
+
+def answered(edition: str, boxes: int, seed: int = 0) -> tuple[Schedule, list[Answer]]:
+    """The same rows, and the answers by which it was seen that there are some."""
     maker = Maker(edition, seed)
     made: Schedule = []
+    found: list[Answer] = []
     number = 0
     while number < boxes:
         rows = maker.rows(f"b{number}")
@@ -216,10 +222,13 @@ def schedule(edition: str, boxes: int, seed: int = 0) -> Schedule:
         deep = any(line.size is None for line in answers[0].lines)
         if number % 10 == 0 and len(answers) == 1 and not answers[0].space and not deep:
             step = maker.draw.choice(("0", "0.0001", "-0.0001"))
-            rows = brim(rows, edition, step) if answers[0].required_in3 else rows
+            if answers[0].required_in3:
+                rows = brim(rows, edition, step)
+                answers = fill(rows, edition)
         made += rows
+        found += answers
         number += 1
-    return made
+    return made, found
 
 
 @st.composite

@@ -66,18 +66,29 @@ FOURTEEN_AWG = read_size("14")
 def cell(row: Row, column: str) -> str:
     """The text of a cell; empty where the column is missing or null."""
     value = row.get(column)
+    if type(value) is str:
+        return value.strip()
     return "" if value is None else str(value).strip()
 
 
 def number(row: Row, column: str) -> Fraction | None:
     """The exact number in a cell, or None where it is empty."""
     text = cell(row, column)
-    return Fraction(text) if text else None
+    return _exact(text) if text else None
+
+
+@cache
+def _exact(text: str) -> Fraction:
+    return Fraction(text)
 
 
 def count(row: Row, column: str = "quantity") -> int:
     """A whole number; empty is 1, 0 is none, negative or fractional is an error."""
-    text = cell(row, column) or "1"
+    return _whole(cell(row, column) or "1", column)
+
+
+@cache
+def _whole(text: str, column: str) -> int:
     if not re.fullmatch(r"\d+(\.0+)?", text):
         raise OracleError(f"{column} {text!r} is no whole number")
     if (value := int(Fraction(text))) > MOST:
