@@ -107,12 +107,10 @@ def test_questions_at_once_are_each_answered_as_alone(served: Explorer, referenc
     asked += [("box", "items", b) for b in (*boxes, "box 4 x 1-1/2 square\nconductor 12 x -1", "rubbish")]
     more = {"box": {"brief": "1"}}
     paths = [address(name, {field: value, **more.get(name, {})}, json=True) for name, field, value in asked]
-    with ThreadPoolExecutor(len(asked)) as pool:
-        replies = list(pool.map(served.ask, paths))
+    with ThreadPoolExecutor(len(asked)) as pool:  # a slow machine may turn some away, which ask again
+        replies = list(pool.map(lambda path: served.ask_until(lambda r: r.status != 503, path), paths))
     answered = 0
     for (name, _, value), reply in zip(asked, replies, strict=True):
-        if reply.status == 503:  # a slow machine may turn some away
-            continue
         if value in ("3x13.5", "rubbish") or value.endswith("-1"):
             assert reply.status == 400, value
             assert json.loads(reply.text)["error"], value
@@ -126,7 +124,7 @@ def test_questions_at_once_are_each_answered_as_alone(served: Explorer, referenc
             )
             assert reply.text.strip() == dumps(wanted), value
             answered += 1
-    assert answered >= 8
+    assert answered == len(asked) - 3
 
 
 def test_a_joint_page_says_all_of_it(served: Explorer, reference: Reference) -> None:
