@@ -99,7 +99,7 @@ class Words:
     cautions: tuple[tuple[dict[str, str], str], ...]
     boxes: Mapping[str, tuple[str, ...]]
     ruleless: frozenset[str]
-    answers: Latest = field(default_factory=lambda: Latest(256))
+    answers: Latest = field(default_factory=lambda: Latest(64))
 
     def assumption(self, id: str) -> str:
         """The text of an assumption."""

@@ -183,7 +183,7 @@ def steady(served: Explorer, rate: float, minutes: float) -> str:
     filled = threading.Timer(minutes * 6, lambda: memory.append(served.memory()))
     filled.start()
     began = time.monotonic()
-    threads = 32
+    threads = 80
 
     def send(number: int) -> None:
         for turn in itertools.count(number, threads):

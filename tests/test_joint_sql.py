@@ -5,10 +5,13 @@ from __future__ import annotations
 import random
 from collections import Counter
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
 import jointable
+from jointable.admission import admit_together, admitted
+from jointable.demands import Demands
 from jointable.facts import facts_of, facts_sql
 from jointable.notation import Joint
 from tests.joint_oracle import Wire, classes, takes, wire
@@ -153,6 +156,36 @@ def test_demands_of_the_macro(reference: jointable.Reference) -> None:
         "SELECT class FROM joint_choices('wet_joint', family := 'twist-on', grip := 'wide', location := 'wet') ORDER BY rank"
     )
     assert rows[0] == ("twist-on 10 wide sealed",)
+
+
+#: Each demand by itself, none, all that go together, and figures that are no whole numbers.
+DEMANDS: tuple[dict[str, Any], ...] = (
+    {}, {"family": "twist-on"}, {"grip": "wide"}, {"location": "burial"}, {"temperature_c": "90.01"}, {"temperature_c": 0},
+    {"temperature_c": "-40.5"}, {"material_mark": "cu"}, {"material_mark": "al-cu"}, {"pass_through": True}, {"reopenable": True},
+    {"voltage": "600.5"}, {"voltage": 300},
+    {"family": "screwless lever", "location": "wet", "temperature_c": 75, "reopenable": True, "voltage": 1000},
+)  # fmt: skip
+
+
+def test_joints_asked_together_have_demands_of_their_own(reference: jointable.Reference) -> None:
+    """A demand that is a column of the facts decides as one that is written in the statement."""
+    texts = ("3x12 + 1x14", "2x12 aluminium stranded + 1x12", "2x2.5mm2 flexible")
+    asked = [(Joint.parse(text), demands) for text in texts for demands in DEMANDS]
+    admit_together(reference, asked)
+    reasons = set()
+    for joint, demands in asked:
+        facts, wanted = facts_of(reference, joint), Demands.of(**demands)
+        given, values = facts_sql({"j": facts}, "given")
+        written = reference.rows(
+            f"WITH {given} SELECT class, admitted, margin, reason FROM classes_of_facts('given'{wanted.sql()})",
+            values,
+        )
+        rows = admitted(reference, facts, wanted)
+        assert sorted((r["class"], r["admitted"], r["margin"], r["reason"]) for r in rows) == sorted(
+            written
+        ), demands
+        reasons |= {r["reason"].split(" ")[-1] for r in rows if r["reason"]}
+    assert len(reasons) > 5
 
 
 def test_rows_of_no_conductors_and_unknown_sizes(reference: jointable.Reference) -> None:

@@ -77,7 +77,8 @@ CREATE OR REPLACE MACRO joint_facts(joints) AS TABLE
 WITH keys_of_joints AS (FROM joint_keys(joints))
 SELECT f.* EXCLUDE (nano, low, high, traits, first_nano, second_nano) FROM facts_of_keys('keys_of_joints') f;
 
--- The rule itself. `facts` names rows as joint_facts gives them; each meets every class that the demands ask for.
+-- The rule itself. `facts` names rows as joint_facts gives them; each meets every class that the demands ask for. A demand
+-- may be a column of `facts` too, and then each joint has its own.
 -- `breaks` has one bit for each limit of the class that is broken, `family_breaks` one for each reason why the family in
 -- the variant asked for takes no such joint at all; a class takes a joint where both are 0.
 CREATE OR REPLACE MACRO class_admission(facts, family := NULL, grip := NULL, location := NULL, temperature_c := NULL,
