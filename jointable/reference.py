@@ -74,12 +74,14 @@ def database_path(path: str | os.PathLike[str] | None = None) -> Path:
     )
 
 
-def connect(path: Path) -> duckdb.DuckDBPyConnection:
+def connect(path: Path, threads: int | None = None) -> duckdb.DuckDBPyConnection:
     """Open the database read-only, with the outside shut off and the settings locked."""
     import duckdb  # half of the library's import time, so it is loaded when it is first needed
 
     connection = duckdb.connect(str(path), read_only=True)
     try:
+        if threads is not None:
+            connection.execute(f"SET threads = {threads:d}")
         connection.execute("SET enable_external_access = false")
         connection.execute("SET lock_configuration = true")
     except duckdb.InvalidInputException:
@@ -99,6 +101,7 @@ class Reference:
 
     Args:
         path: The database file.
+        threads: Threads of the database; as many as there are processors, unless said.
 
     Source: the tables' own `source` and `provenance`.
 
@@ -108,9 +111,9 @@ class Reference:
         True
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, threads: int | None = None) -> None:
         self.path = path
-        self.connection = connect(path)
+        self.connection = connect(path, threads)
         self._lock = threading.RLock()
         self._data_version: str | None = None
         self._content_hash: str | None = None

@@ -13,13 +13,13 @@ import time
 from collections.abc import Iterator
 from typing import Any
 
-import jointable
 from jointable.errors import InputError
 from jointable.explorer import limits
 from jointable.explorer.answers import ANSWERS
 from jointable.explorer.pipe import AGAIN, ALONE, answer_forever, good, joined
 from jointable.explorer.together import TOGETHER
 from jointable.jsonform import dumps
+from jointable.reference import Reference, database_path
 
 __all__ = ["AnswerWorker", "main"]
 
@@ -31,7 +31,7 @@ class AnswerWorker:
         reference: The open database.
     """
 
-    def __init__(self, reference: jointable.Reference) -> None:
+    def __init__(self, reference: Reference) -> None:
         self.reference = reference
 
     def answer(self, message: dict[str, Any]) -> Any:
@@ -92,7 +92,8 @@ def main(arguments: list[str]) -> None:
     limits.limit_memory(limits.ANSWER_MEMORY)
     target = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
-    with jointable.open(arguments[0]) as reference:
+    # One thread each: the pool is what uses the processors, and one grows less between statements.
+    with Reference(database_path(arguments[0]), threads=1) as reference:
         # What the library loads at its first answers is loaded before there is a question.
         for conductors in ("3x12", "8x12"):
             reference.connectors(conductors)
